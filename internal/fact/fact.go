@@ -173,3 +173,21 @@ func (c *Catalogue) Decode(kind string, data []byte) (Body, error) {
 	}
 	return p.Elem().Interface().(Body), nil
 }
+
+// Mention is something that a state points at: a visit mentions the meter that read it. The store keeps mentions beside
+// the state, so that "who was tested with this lot" is one look-up.
+type Mention struct {
+	Name  string    // for example "meter"
+	Value string    // for example the meter's id
+	At    time.Time // when the state last had to do with it
+}
+
+// Mentioner is a state that points at other things.
+type Mentioner interface {
+	Mentions() []Mention
+}
+
+// Indexed is a state with a parent, under which it can be listed in the order of its label.
+type Indexed interface {
+	Index() (parent, label string)
+}

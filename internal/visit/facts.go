@@ -1,0 +1,214 @@
+package visit
+
+import (
+	"time"
+
+	"fairstick/internal/glucose"
+	"fairstick/internal/protocol"
+)
+
+// Arrived begins a visit: the ticket is handed out.
+type Arrived struct {
+	Event    string `json:"event"`
+	Ticket   int    `json:"ticket"`
+	Language string `json:"language"`
+}
+
+// FactKind implements fact.Body.
+func (Arrived) FactKind() string { return "visit.arrived" }
+
+// Consented is the participant's yes to a consent text, whose version and language are kept.
+type Consented struct {
+	Version  string `json:"version"`
+	Language string `json:"language"`
+	How      string `json:"how"` // "read", "read-aloud", "interpreter"
+}
+
+// FactKind implements fact.Body.
+func (Consented) FactKind() string { return "visit.consented" }
+
+// Declined is a no: to the consent or, later, to the fingerstick.
+type Declined struct {
+	What   string `json:"what"` // "consent" or "fingerstick"
+	Reason string `json:"reason,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (Declined) FactKind() string { return "visit.declined" }
+
+// Answered is the protocol's questions with the answers and what the protocol made of them then.
+type Answered struct {
+	Answers  protocol.Answers `json:"answers"`
+	Eligible bool             `json:"eligible"`
+	Reason   string           `json:"reason,omitempty"`  // key of the question that excludes
+	Counted  string           `json:"counted,omitempty"` // how the report counts it
+	Barred   []string         `json:"barred,omitempty"`  // strip chemistries that must not be used
+	Cautions []protocol.Text  `json:"cautions,omitempty"`
+	Protocol string           `json:"protocol"` // version
+}
+
+// FactKind implements fact.Body.
+func (Answered) FactKind() string { return "visit.answered" }
+
+// Ate is the last food or drink with calories.
+type Ate struct {
+	Known bool      `json:"known"`
+	Last  time.Time `json:"last"`
+}
+
+// FactKind implements fact.Body.
+func (Ate) FactKind() string { return "visit.ate" }
+
+// ContactGiven is the personal data of a participant who allows contact, sealed with the key of this visit.
+type ContactGiven struct {
+	Sealed []byte `json:"sealed"`
+	Call   bool   `json:"call"` // may we call about the result
+}
+
+// FactKind implements fact.Body.
+func (ContactGiven) FactKind() string { return "visit.contact-given" }
+
+// ContactRefused says that the participant wants no contact; no name is kept.
+type ContactRefused struct{}
+
+// FactKind implements fact.Body.
+func (ContactRefused) FactKind() string { return "visit.contact-refused" }
+
+// Called says that a station has taken up the ticket.
+type Called struct {
+	Step    Phase  `json:"step"` // AtTest or AtExplain
+	Station string `json:"station"`
+}
+
+// FactKind implements fact.Body.
+func (Called) FactKind() string { return "visit.called" }
+
+// PutBack says that a station has put the ticket back in the line.
+type PutBack struct {
+	Reason string `json:"reason,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (PutBack) FactKind() string { return "visit.put-back" }
+
+// The purposes of a reading.
+const (
+	First   = "first"
+	Repeat  = "repeat"
+	Recheck = "recheck" // after sugar; never counts
+)
+
+// ReadingTaken is what a meter showed, with everything a look-back needs.
+type ReadingTaken struct {
+	Purpose    string          `json:"purpose"`
+	Reading    glucose.Reading `json:"reading"`
+	Meter      string          `json:"meter"`
+	StripLot   string          `json:"strip_lot"`
+	Vial       string          `json:"vial"`
+	Station    string          `json:"station"`
+	Supervisor string          `json:"supervisor"`
+	NewStick   bool            `json:"new_stick"` // a new lancet was used for this strip
+	Misfires   int             `json:"misfires"`  // lancets that did not work and went into sharps unused
+	Washed     bool            `json:"washed"`    // soap and water; otherwise wiped, second drop
+	ReadBack   string          `json:"read_back"` // "typed-twice" or the id of the second person
+	Reason     string          `json:"reason,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (ReadingTaken) FactKind() string { return "visit.reading-taken" }
+
+// LancetBinned says that the lancet went straight into the sharps container.
+type LancetBinned struct {
+	Station string `json:"station"`
+}
+
+// FactKind implements fact.Body.
+func (LancetBinned) FactKind() string { return "visit.lancet-binned" }
+
+// Found is what the protocol concluded from the readings so far. A later one replaces it.
+type Found struct {
+	Finding *protocol.Finding `json:"finding,omitempty"`
+	Counts  string            `json:"counts,omitempty"` // fact id of the reading that counts
+	Why     string            `json:"why"`
+	Repeat  bool              `json:"repeat"` // a repeat is due before the result is given
+	Because string            `json:"because,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (Found) FactKind() string { return "visit.found" }
+
+// CareOpened says that a reading or a sign needs action that must be written down to its end.
+type CareOpened struct {
+	Cause   string `json:"cause"` // critical-high, critical-low, low, signs
+	Station string `json:"station,omitempty"`
+	Note    string `json:"note,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (CareOpened) FactKind() string { return "visit.care-opened" }
+
+// CareStep is one act of care with its time.
+type CareStep struct {
+	Step   string   `json:"step"`
+	Choice string   `json:"choice,omitempty"`
+	Signs  []string `json:"signs,omitempty"`
+	Note   string   `json:"note,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (CareStep) FactKind() string { return "visit.care-step" }
+
+// CareSigned ends care under a supervisor's name.
+type CareSigned struct {
+	Supervisor string `json:"supervisor"`
+	Note       string `json:"note,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (CareSigned) FactKind() string { return "visit.care-signed" }
+
+// Explained says that the finding was explained, in which language, and how the teach-back went.
+type Explained struct {
+	Language  string `json:"language"`
+	TeachBack string `json:"teach_back"` // "own-words", "again", "not-asked"
+	Station   string `json:"station,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (Explained) FactKind() string { return "visit.explained" }
+
+// SlipIssued says that a result slip was handed over.
+type SlipIssued struct {
+	Language string `json:"language"`
+	Size     string `json:"size,omitempty"`
+	Finding  string `json:"finding"` // fact id of the finding it shows
+}
+
+// FactKind implements fact.Body.
+func (SlipIssued) FactKind() string { return "visit.slip-issued" }
+
+// Referred is the advice to see someone, and whether the programme may call about it.
+type Referred struct {
+	Route  string    `json:"route"`
+	By     time.Time `json:"by"` // be seen by
+	Agreed bool      `json:"agreed"`
+	Call   bool      `json:"call"`
+}
+
+// FactKind implements fact.Body.
+func (Referred) FactKind() string { return "visit.referred" }
+
+// Left says that the participant went away before the end.
+type Left struct {
+	Where  Phase  `json:"where"`
+	Reason string `json:"reason,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (Left) FactKind() string { return "visit.left" }
+
+// Finished ends a visit that went its whole way.
+type Finished struct{}
+
+// FactKind implements fact.Body.
+func (Finished) FactKind() string { return "visit.finished" }
