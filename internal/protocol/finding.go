@@ -2,6 +2,7 @@ package protocol
 
 import (
 	"fmt"
+	"strings"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/glucose"
@@ -180,7 +181,7 @@ func (p Protocol) Plausible(r glucose.Reading) error {
 	}
 	other := r.Unit.Other()
 	if p.fits(r.Value, other) {
-		return fault.New(fault.Invalid, "unit-slip", fmt.Sprintf("%s is hardly possible; %s %s would be.", r.Value, r.Value.Number(), other),
+		return fault.New(fault.Invalid, "unit-slip", fmt.Sprintf("%s is hardly possible; %s %s would be.", r.Value, strings.TrimSuffix(r.Value.Number(), ".0"), other),
 			"The same number means something else in the other unit.",
 			"Look at the unit on the meter's screen and read the number again.").
 			Field("reading", "Is the unit right? Read the meter again.")

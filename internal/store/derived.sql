@@ -1,0 +1,30 @@
+-- What the entries amount to. Every row can be made again from the entries, and is when this file changes.
+DROP TABLE IF EXISTS subject;
+DROP TABLE IF EXISTS mention;
+
+CREATE TABLE subject (
+  kind          TEXT NOT NULL,
+  id            TEXT NOT NULL,
+  parent        TEXT NOT NULL,
+  label         TEXT NOT NULL,
+  state         TEXT NOT NULL,
+  last_recorded TEXT NOT NULL,
+  last_arrived  INTEGER NOT NULL,  -- changes whenever the state may have: readers keep decoded states by it
+  PRIMARY KEY (kind, id)
+) STRICT;
+
+CREATE INDEX subject_children ON subject (kind, parent, label, id);
+CREATE INDEX subject_list ON subject (kind, label, id);
+
+-- What the states point at, so that "who was tested with this lot" is one look-up.
+CREATE TABLE mention (
+  kind   TEXT NOT NULL,
+  id     TEXT NOT NULL,
+  parent TEXT NOT NULL,
+  name   TEXT NOT NULL,
+  value  TEXT NOT NULL,
+  at     INTEGER NOT NULL  -- milliseconds since 1970
+) STRICT;
+
+CREATE INDEX mention_value ON mention (kind, parent, name, value, at);
+CREATE INDEX mention_subject ON mention (kind, id);
