@@ -31,7 +31,7 @@ func Parse(s string) (Date, error) {
 }
 
 // ParseExpiry reads a label's expiry: "2026-08-31", or "2026-08" which lasts through the last day of that month
-// (common practice; domain facts 4.2).
+// (common practice).
 func ParseExpiry(s string) (Date, error) {
 	s = strings.TrimSpace(s)
 	if t, err := time.Parse("2006-01", s); err == nil && t.Year() >= 1900 && t.Year() <= 2199 {

@@ -136,11 +136,11 @@ func (p *Programme) SignProtocol(ctx context.Context, a Actor, c SignProtocol) (
 	}
 	first, err := p.signed(ctx, c.First, people.Lead)
 	if err != nil {
-		return Done{}, err
+		return Done{}, ofSignature(err, "first")
 	}
 	second, err := p.signed(ctx, c.Second)
 	if err != nil {
-		return Done{}, err
+		return Done{}, ofSignature(err, "second")
 	}
 	return do(ctx, p, a, c.Act, "programme.sign-protocol", func(w *work) (Done, error) {
 		if err := w.need(people.Lead); err != nil {
@@ -162,6 +162,17 @@ func (p *Programme) SignProtocol(ctx context.Context, a Actor, c SignProtocol) (
 			Second: charter.Signature{Person: second.ID, Name: second.Details.Name, Title: second.Details.Title}})
 		return Done{ID: c.Version}, err
 	})
+}
+
+// ofSignature renames the fields of a refused signature where a form has more than one.
+func ofSignature(err error, prefix string) error {
+	f := *fault.Of(err)
+	fields := map[string]string{}
+	for name, says := range f.Fields {
+		fields[strings.Replace(name, "sign_", prefix+"_", 1)] = says
+	}
+	f.Fields = fields
+	return &f
 }
 
 // DescribePerson adds a person, or changes one when Person is given.

@@ -234,11 +234,13 @@ func (f *fields) ranges(b *stock.StripLotDescribed, c DescribeStripLot) {
 		f.say("unit", "Choose the unit of the printed ranges: mg/dL or mmol/L.")
 		return
 	}
+	typed := false
 	for _, r := range c.Ranges {
 		level := tidy(r.Level)
 		if level == "" {
 			continue
 		}
+		typed = true
 		name := "range_" + level
 		low, errLow := glucose.ParseValue(tidy(r.Low), u)
 		high, errHigh := glucose.ParseValue(tidy(r.High), u)
@@ -252,7 +254,7 @@ func (f *fields) ranges(b *stock.StripLotDescribed, c DescribeStripLot) {
 		}
 		b.Ranges[level] = stock.Range{Low: low, High: high}
 	}
-	if len(b.Ranges) == 0 {
+	if !typed {
 		f.say("ranges", "Type the control range of each level, as printed on the vial of this lot.")
 	}
 }

@@ -186,7 +186,9 @@ func (p *Programme) signed(ctx context.Context, s Sign, roles ...people.Role) (*
 	who, err := p.checkPIN(ctx, s.Person, s.PIN)
 	if err != nil {
 		if f := fault.Of(err); f.Fields != nil {
-			return nil, f.Field("sign_pin", "Wrong PIN.")
+			wrong := *f
+			wrong.Fields = map[string]string{"sign_pin": "Wrong PIN."}
+			return nil, &wrong
 		}
 		return nil, err
 	}

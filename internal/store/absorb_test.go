@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -45,7 +46,7 @@ func TestAnyOrderOfArrivalGivesTheSameRows(t *testing.T) {
 		var laptops []*Store
 		defer func() {
 			for _, s := range laptops {
-				s.Close()
+				shut(t, s)
 			}
 		}()
 		clock := testClock()
@@ -69,14 +70,22 @@ func TestAnyOrderOfArrivalGivesTheSameRows(t *testing.T) {
 		for range rapid.IntRange(1, 12).Draw(rt, "steps") {
 			s := pick("laptop")
 			ref := jarRef(rapid.SampledFrom([]string{"a", "b"}).Draw(rt, "jar"))
-			switch rapid.SampledFrom([]string{"add", "add", "name", "correct", "strike", "send"}).Draw(rt, "act") {
+			switch rapid.SampledFrom([]string{"add", "add", "name", "twice", "correct", "strike", "send"}).Draw(rt, "act") {
 			case "add":
 				write(t, s, Draft{Subject: ref, Body: added{rapid.IntRange(1, 99).Draw(rt, "n")}})
+			case "twice": // one act, sent to whichever laptop can be reached
+				err := s.Write(t.Context(), func(tx *Tx) error {
+					_, err := tx.Append(Draft{ID: "act-" + ref.ID, Subject: ref, Body: added{rapid.IntRange(1, 99).Draw(rt, "n")}})
+					return err
+				})
+				if err != nil && !fault.Is(err, "already-recorded") {
+					rt.Fatal(err)
+				}
 			case "name":
 				write(t, s, Draft{Subject: ref, Body: named{Shelf: rapid.SampledFrom([]string{"top", "low"}).Draw(rt, "shelf"), Name: "x"}})
 			case "correct", "strike":
 				var recs []fact.Record
-				s.Read(t.Context(), func(v *View) (err error) { recs, err = v.Records(ref); return err })
+				mustRead(t, s, func(v *View) (err error) { recs, err = v.Records(ref); return err })
 				if len(recs) == 0 {
 					continue
 				}
@@ -149,14 +158,48 @@ func TestAbsorbRefusesWhatDoesNotHold(t *testing.T) {
 	_, err = b.Absorb(t.Context(), logbook.Run{Node: a.Node(), Public: a.keys.public(), Entries: [][]byte{link.Bytes}, Signature: link.Head().Sign(a.keys.sign)})
 	wantFault(t, err, fault.Refused, "chain-forked")
 
-	// What comes next is later than everything that was taken in, though b's wall clock stood still.
+	// What comes next is later than everything that was taken in, though b's wall clock is hours behind.
+	ahead := a.o.Now().Add(3 * time.Hour)
+	a.o.Now = func() time.Time { return ahead }
 	write(t, a, Draft{Subject: jarRef("a"), Body: named{Name: "late"}})
 	if n, err := b.Absorb(t.Context(), runOf(t, a, 3)); n != 1 || err != nil {
 		t.Errorf("%d %v", n, err)
 	}
 	next := write(t, b, Draft{Subject: jarRef("a"), Body: named{Name: "latest"}})
-	if got := jarOf(t, b, "a"); got.Name != "latest" || next[0].Seq != 1 {
+	if got := jarOf(t, b, "a"); got.Name != "latest" || next[0].Seq != 1 || !logbook.WallOf(next[0].Recorded).Equal(ahead) {
 		t.Errorf("%+v %+v", got, next)
+	}
+	if p := problems(t, b); p != nil {
+		t.Error(p)
+	}
+}
+
+// The correction of a fact may be here before the fact, even when the fact is then entered here.
+func TestCorrectionBeforeItsFact(t *testing.T) {
+	a, b, c := create(t), create(t), create(t)
+	write(t, a, Draft{ID: "act", Subject: jarRef("a"), Body: added{5}})
+	if _, err := b.Absorb(t.Context(), runOf(t, a, 0)); err != nil {
+		t.Fatal(err)
+	}
+	write(t, b, Draft{Subject: jarRef("a"), Body: added{6}, Corrects: "act", Reason: "miscounted"})
+	if _, err := c.Absorb(t.Context(), runOf(t, b, 0)); err != nil {
+		t.Fatal(err)
+	}
+	if got := jarOf(t, c, "a"); got.Total != 0 {
+		t.Errorf("a correction alone counts: %+v", got)
+	}
+	write(t, c, Draft{ID: "act", Subject: jarRef("a"), Body: added{5}})
+	if got := jarOf(t, c, "a"); got.Total != 6 {
+		t.Errorf("%+v", got)
+	}
+	if _, err := c.Absorb(t.Context(), runOf(t, a, 0)); err != nil {
+		t.Fatal(err)
+	}
+	if got := jarOf(t, c, "a"); got.Total != 6 {
+		t.Errorf("%+v", got)
+	}
+	if p := problems(t, c); p != nil {
+		t.Error(p)
 	}
 }
 
@@ -178,7 +221,7 @@ func TestUnknownKindsAreKept(t *testing.T) {
 	if err != nil || !r.OK() || r.Unread != 2 || r.Entries != 3 || r.Subjects != 1 {
 		t.Errorf("%+v %v", r, err)
 	}
-	b.Read(t.Context(), func(v *View) error {
+	mustRead(t, b, func(v *View) error {
 		recs, err := v.Records(jarRef("a"))
 		if err != nil || len(recs) != 2 {
 			t.Fatal(recs, err)
@@ -188,7 +231,7 @@ func TestUnknownKindsAreKept(t *testing.T) {
 		}
 		return nil
 	})
-	b.Close()
+	shut(t, b)
 	o := newer
 	o.Dir = b.o.Dir
 	if b, err = Open(t.Context(), o); err != nil {

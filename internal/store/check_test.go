@@ -19,8 +19,9 @@ func TestCheckFindsWhatWasChangedByHand(t *testing.T) {
 		"nothing":          {`SELECT 1`, nil},
 		"a row":            {`UPDATE subject SET state = replace(state, '"total":4', '"total":5') WHERE id = 'b'`, []string{"The row of jar b is not what its entries say."}},
 		"a label":          {`UPDATE subject SET label = 'z' WHERE id = 'b'`, []string{"The row of jar b is not what its entries say."}},
+		"a mention":        {`UPDATE mention SET value = '9' WHERE id = 'b' AND value = '2'`, []string{"The mentions of jar b are not what its entries say."}},
 		"a row gone":       {`DELETE FROM subject WHERE id = 'b'`, []string{"The row of jar b is missing."}},
-		"a row too many":   {`INSERT INTO subject VALUES ('jar', 'zz', '', '', '{}', '', 0)`, []string{"There is a row of jar zz, but no entry about it."}},
+		"a row too many":   {`INSERT INTO subject (kind, id, parent, label, state, last_recorded, last_arrived) VALUES ('jar', 'zz', '', '', '{}', '', 0)`, []string{"There is a row of jar zz, but no entry about it."}},
 		"an entry":         {open + `UPDATE entry SET bytes = CAST(replace(CAST(bytes AS TEXT), '{"n":2}', '{"n":9}') AS BLOB) WHERE seq = 2`, []string{"Entry 2 of laptop NODE does not hold: its bytes or one before it were changed; the hash is another.", "The row of jar b is not what its entries say."}},
 		"an entry's form":  {open + `UPDATE entry SET bytes = CAST(CAST(bytes AS TEXT) || ' ' AS BLOB) WHERE seq = 2`, []string{"Entry 2 of laptop NODE does not hold: the entry cannot be read: logbook: not in canonical form.", "The entries about jar b cannot be read."}},
 		"a hash":           {open + `UPDATE entry SET hash = zeroblob(32) WHERE seq = 3`, []string{"Entry 3 of laptop NODE does not hold: its bytes or one before it were changed; the hash is another."}},
@@ -37,7 +38,7 @@ func TestCheckFindsWhatWasChangedByHand(t *testing.T) {
 			for i, id := range []string{"a", "b", "c", "b"} {
 				write(t, s, Draft{Subject: jarRef(id), Body: added{i + 1 - i/3*2}})
 			}
-			s.Close()
+			shut(t, s)
 			rewrite(t, filepath.Join(s.o.Dir, dataFile), c.sql)
 			o := options(s.o.Dir)
 			o.ReadOnly = true
@@ -100,7 +101,7 @@ func TestAnotherProgramFoldsAgain(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			s := create(t)
 			write(t, s, Draft{Subject: jarRef("a"), Body: added{1}})
-			s.Close()
+			shut(t, s)
 			rewrite(t, filepath.Join(s.o.Dir, dataFile), sql)
 			o := options(s.o.Dir)
 			o.ReadOnly = true
@@ -110,7 +111,7 @@ func TestAnotherProgramFoldsAgain(t *testing.T) {
 			} else if err != nil {
 				t.Fatal(err)
 			} else {
-				r.Close()
+				shut(t, r)
 			}
 			if s, err = Open(t.Context(), options(s.o.Dir)); err != nil {
 				t.Fatal(err)
@@ -136,9 +137,9 @@ func TestQueriesUseTheirIndexes(t *testing.T) {
 		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND parent = 'b' ORDER BY label, id`:                "subject_children",
 		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' ORDER BY label, id`:                                 "subject_list",
 		`SELECT DISTINCT subject_kind, subject_id FROM entry ORDER BY subject_kind, subject_id`:                       "entry_subject",
-		`SELECT seq, hash FROM entry WHERE node = 'a' ORDER BY seq DESC LIMIT 1`:                                      "sqlite_autoindex_entry_2",
+		`SELECT seq, hash FROM entry WHERE node = 'a' ORDER BY seq DESC LIMIT 1`:                                      "sqlite_autoindex_entry_1",
 	} {
-		s.Read(t.Context(), func(v *View) error {
+		mustRead(t, s, func(v *View) error {
 			plan, err := all(v.c, func(r row) string { return r.text(3) }, `EXPLAIN QUERY PLAN `+sql)
 			if said := fmt.Sprint(plan); err != nil || !strings.Contains(said, index) || strings.Contains(said, "TEMP B-TREE") {
 				t.Errorf("%s\n%s %v", sql, said, err)

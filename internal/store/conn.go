@@ -37,6 +37,7 @@ const (
 func dial(path string, how access) (*conn, error) {
 	flags := sqlite3.OPEN_READWRITE
 	switch how {
+	case readWrite:
 	case readOnly:
 		flags = sqlite3.OPEN_READONLY
 	case untouched:

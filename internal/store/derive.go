@@ -125,7 +125,20 @@ func refold(c *conn, cat *fact.Catalogue, ref fact.Ref) (*held, error) {
 	if err != nil {
 		return nil, err
 	}
-	return hold(ref, fact.Fold(state, recs), recs[len(recs)-1].Recorded, arrived)
+	return hold(ref, fact.Fold(state, once(recs)), recs[len(recs)-1].Recorded, arrived)
+}
+
+// once leaves out the later of two facts with one id: an act that was sent to two laptops happened once.
+func once(recs []fact.Record) []fact.Record {
+	seen := make(map[string]bool, len(recs))
+	out := recs[:0:0]
+	for _, r := range recs {
+		if !seen[r.ID] {
+			seen[r.ID] = true
+			out = append(out, r)
+		}
+	}
+	return out
 }
 
 // subjectsOf lists the subjects that have entries and that this program knows.

@@ -7,9 +7,9 @@ CREATE TABLE subject (
   id            TEXT NOT NULL,
   parent        TEXT NOT NULL,
   label         TEXT NOT NULL,
-  state         TEXT NOT NULL,
   last_recorded TEXT NOT NULL,
   last_arrived  INTEGER NOT NULL,  -- changes whenever the state may have: readers keep decoded states by it
+  state         TEXT NOT NULL,     -- last, so that the columns before it are read without it
   PRIMARY KEY (kind, id)
 ) STRICT;
 

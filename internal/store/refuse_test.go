@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"os"
 	osexec "os/exec"
 	"path/filepath"
@@ -108,9 +109,10 @@ func TestOpenRefusesAndTouchesNothing(t *testing.T) {
 			}
 			s, err := Open(t.Context(), options(dir))
 			if err == nil {
-				s.Close()
+				shut(t, s)
 			}
-			f := wantFault(t, err, fault.Unusable, c.key)
+			wantFault(t, err, fault.Unusable, c.key)
+			f := fault.Of(err)
 			if strings.Count(f.Sentence, ".")-strings.Count(dir, ".")-strings.Count(f.Sentence, dataFile) != 1 || f.Do == "" {
 				t.Errorf("not one sentence and what to do: %q, %q", f.Sentence, f.Do)
 			}
@@ -165,11 +167,13 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(lookFor); dir != "" {
 		s, err := Open(context.Background(), options(dir))
 		if err != nil {
-			os.Stdout.WriteString(fault.Of(err).Key)
+			fmt.Print(fault.Of(err).Key)
 			os.Exit(0)
 		}
-		s.Close()
-		os.Stdout.WriteString("opened")
+		if err := s.Close(); err != nil {
+			fmt.Print(err)
+		}
+		fmt.Print("opened")
 		os.Exit(0)
 	}
 	os.Exit(m.Run())
@@ -198,7 +202,7 @@ func TestSecondProcessIsRefused(t *testing.T) {
 	_, err := Open(t.Context(), options(dir))
 	wantFault(t, err, fault.Unusable, "record-in-use")
 	write(t, s, Draft{Subject: jarRef("a"), Body: added{1}})
-	s.Close()
+	shut(t, s)
 	if got := other(); got != "opened" {
 		t.Errorf("after closing: %s", got)
 	}
@@ -225,14 +229,14 @@ func TestReadOnlyLooksOnAndWritesNothing(t *testing.T) {
 	if p := problems(t, r); p != nil {
 		t.Error(p)
 	}
-	r.Close()
-	s.Close()
+	shut(t, r)
+	shut(t, s)
 	before := bytesOf(t, s.o.Dir)
 	r = look()
 	if got := jarOf(t, r, "a"); got.Total != 2 {
 		t.Errorf("after closing it sees %d", got.Total)
 	}
-	r.Close()
+	shut(t, r)
 	after := bytesOf(t, s.o.Dir)
 	if after[dataFile] != before[dataFile] {
 		t.Error("looking changed the record")

@@ -19,7 +19,7 @@ CREATE TABLE entry (
   arrived      INTEGER PRIMARY KEY,  -- order of arrival on this laptop; not part of the record
   node         TEXT NOT NULL REFERENCES node (node),
   seq          INTEGER NOT NULL,
-  id           TEXT NOT NULL UNIQUE,
+  id           TEXT NOT NULL,  -- two laptops may both have taken one act; it is folded once
   subject_kind TEXT NOT NULL,
   subject_id   TEXT NOT NULL,
   recorded     TEXT NOT NULL,
@@ -29,6 +29,7 @@ CREATE TABLE entry (
   UNIQUE (node, seq)
 ) STRICT;
 
+CREATE INDEX entry_id ON entry (id);
 CREATE INDEX entry_subject ON entry (subject_kind, subject_id, recorded, node, seq);
 CREATE INDEX entry_recorded ON entry (recorded, node, seq);
 CREATE INDEX entry_corrects ON entry (corrects) WHERE corrects <> '';

@@ -47,6 +47,20 @@ type jar struct {
 	Total int       `json:"total"`
 	Trail []string  `json:"trail,omitempty"` // order matters here
 	Last  time.Time `json:"last"`
+	Marks []mark    `json:"marks,omitempty"`
+}
+
+// mark is an amount that was added, and when: what a jar mentions.
+type mark struct {
+	N  string    `json:"n"`
+	At time.Time `json:"at"`
+}
+
+func (j *jar) Mentions() (out []fact.Mention) {
+	for _, m := range j.Marks {
+		out = append(out, fact.Mention{Name: "amount", Value: m.N, At: m.At})
+	}
+	return out
 }
 
 func (j *jar) Index() (string, string) { return j.Shelf, j.Name }
@@ -59,6 +73,7 @@ func (j *jar) Apply(r fact.Record) {
 	case added:
 		j.Total += b.N
 		j.Trail = append(j.Trail, fmt.Sprint(b.N))
+		j.Marks = append(j.Marks, mark{fmt.Sprint(b.N), r.At})
 	}
 }
 
@@ -92,7 +107,7 @@ func create(t testing.TB) *Store {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.Close() })
+	t.Cleanup(func() { shut(t, s) })
 	return s
 }
 
@@ -140,13 +155,33 @@ func problems(t testing.TB, s *Store) []string {
 	return r.Problems
 }
 
-func wantFault(t testing.TB, err error, kind fault.Kind, key string) *fault.Fault {
+func wantFault(t testing.TB, err error, kind fault.Kind, key string) {
 	t.Helper()
 	var f *fault.Fault
 	if !errors.As(err, &f) || f.Kind != kind || f.Key != key {
 		t.Fatalf("got %v, want a fault %s %q", err, kind, key)
 	}
-	return f
+}
+
+func mustWrite(t testing.TB, s *Store, do func(*Tx) error) {
+	t.Helper()
+	if err := s.Write(t.Context(), do); err != nil {
+		t.Error(err)
+	}
+}
+
+func mustRead(t testing.TB, s *Store, do func(*View) error) {
+	t.Helper()
+	if err := s.Read(t.Context(), do); err != nil {
+		t.Error(err)
+	}
+}
+
+func shut(t testing.TB, s *Store) {
+	t.Helper()
+	if err := s.Close(); err != nil {
+		t.Error(err)
+	}
 }
 
 // bytesOf hashes every file of a folder.
@@ -178,7 +213,8 @@ func TestWhatIsWrittenIsThereAfterOpeningAgain(t *testing.T) {
 	if recs[0].Seq != 1 || recs[3].Seq != 4 || recs[0].Node != s.Node() || recs[0].By != "p1" {
 		t.Fatalf("records %+v", recs)
 	}
-	want := &jar{ID: "a", Shelf: "top", Name: "plum", Total: 3, Trail: []string{"3"}, Last: time.Date(2031, 5, 4, 9, 30, 0, 123e6, time.UTC)}
+	last := time.Date(2031, 5, 4, 9, 30, 0, 123e6, time.UTC)
+	want := &jar{ID: "a", Shelf: "top", Name: "plum", Total: 3, Trail: []string{"3"}, Last: last, Marks: []mark{{"3", last}}}
 	if diff := cmp.Diff(want, jarOf(t, s, "a")); diff != "" {
 		t.Fatal(diff)
 	}
@@ -204,7 +240,7 @@ func TestWhatIsWrittenIsThereAfterOpeningAgain(t *testing.T) {
 		}
 		return strings.Join(out, " ")
 	}
-	s.Read(t.Context(), func(v *View) error {
+	mustRead(t, s, func(v *View) error {
 		if got := names(v.All("jar")); got != "apple fig plum" {
 			t.Errorf("all: %s", got)
 		}
@@ -235,7 +271,7 @@ func TestOneRefusalHarmsNoOther(t *testing.T) {
 	started, let := make(chan bool), make(chan bool)
 	var wg sync.WaitGroup
 	wg.Go(func() {
-		s.Write(t.Context(), func(*Tx) error { close(started); <-let; return nil })
+		mustWrite(t, s, func(*Tx) error { close(started); <-let; return nil })
 	})
 	<-started
 	errs := make([]error, 9)
@@ -267,7 +303,7 @@ func TestOneRefusalHarmsNoOther(t *testing.T) {
 				t.Errorf("%d: %v", i, err)
 			}
 		case 1:
-			if err != error(refusal) {
+			if !errors.Is(err, refusal) {
 				t.Errorf("%d: %v", i, err)
 			}
 		case 2:
@@ -301,7 +337,7 @@ func TestStatesGivenAwayDoNotChange(t *testing.T) {
 			}
 			state, ok, err := tx.State(jarRef("a"))
 			if err != nil || !ok {
-				return fmt.Errorf("%v %v", ok, err)
+				return fmt.Errorf("%v %w", ok, err)
 			}
 			seen = append(seen, state.(*jar))
 			if _, err := tx.Append(Draft{Subject: jarRef("a"), Body: added{1}}); err != nil {
@@ -321,7 +357,7 @@ func TestStatesGivenAwayDoNotChange(t *testing.T) {
 	if got := jarOf(t, s, "a"); got.Total != 1 || before.Total != 1 {
 		t.Errorf("a refused command left %d, an earlier view %d", got.Total, before.Total)
 	}
-	s.Write(t.Context(), func(tx *Tx) error {
+	mustWrite(t, s, func(tx *Tx) error {
 		if st, _, _ := tx.State(jarRef("a")); st.(*jar).Total != 1 {
 			t.Errorf("the writer remembers what it undid: %+v", st)
 		}
@@ -359,8 +395,15 @@ func TestReceiptGivesTheSameAnswer(t *testing.T) {
 	err := s.Write(t.Context(), func(tx *Tx) error { return tx.Keep("press-1", nil) })
 	wantFault(t, err, fault.Conflict, "already-recorded")
 	// A command that fails keeps no receipt.
-	s.Write(t.Context(), func(tx *Tx) error { tx.Keep("press-2", []byte("x")); return errors.New("no") })
-	s.Write(t.Context(), func(tx *Tx) error {
+	if err := s.Write(t.Context(), func(tx *Tx) error {
+		if err := tx.Keep("press-2", []byte("x")); err != nil {
+			t.Error(err)
+		}
+		return errors.New("no")
+	}); err == nil || err.Error() != "no" {
+		t.Error(err)
+	}
+	mustWrite(t, s, func(tx *Tx) error {
 		if _, ok, _ := tx.Receipt("press-2"); ok {
 			t.Error("a refused command left a receipt")
 		}
@@ -391,8 +434,10 @@ func TestAppendRefuses(t *testing.T) {
 		"unregistered subject": {Subject: fact.Ref{Kind: "spoon", ID: "1"}, Body: added{1}},
 	} {
 		err := s.Write(t.Context(), func(tx *Tx) error {
-			tx.Append(d) // a command that looks away cannot be kept either
-			return nil
+			if _, err := tx.Append(d); err == nil {
+				t.Error("it was taken")
+			}
+			return nil // a command that looks away cannot be kept either
 		})
 		if err == nil || fault.Of(err).Kind != fault.Internal {
 			t.Errorf("%s: %v", name, err)
@@ -415,7 +460,7 @@ func TestCorrectionTakesThePlaceOfTheFact(t *testing.T) {
 	if got.Total != 7 || !cmp.Equal(got.Trail, []string{"6", "1"}) {
 		t.Errorf("%+v", got)
 	}
-	s.Read(t.Context(), func(v *View) error {
+	mustRead(t, s, func(v *View) error {
 		all, err := v.Records(jarRef("a"))
 		if err != nil || len(all) != 5 || all[2].Reason != "miscounted" || all[2].Corrects != recs[0].ID {
 			t.Errorf("records %+v %v", all, err)
@@ -468,7 +513,7 @@ func TestPersonalData(t *testing.T) {
 	wantFault(t, err, fault.Missing, "erased")
 
 	var wrapped []byte
-	s.Read(t.Context(), func(v *View) error { wrapped, _, err = subjectKey(v.c, jarRef("a")); return err })
+	mustRead(t, s, func(v *View) error { wrapped, _, err = subjectKey(v.c, jarRef("a")); return err })
 	if data, _ := os.ReadFile(filepath.Join(s.o.Dir, dataFile+"-wal")); !strings.Contains(string(data), string(wrapped)) {
 		t.Error("the key is not where this test looks for it")
 	}
@@ -490,8 +535,13 @@ func TestPersonalData(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if strings.Contains(string(data), string(secret)) || strings.Contains(string(data), string(wrapped)) {
-			t.Errorf("%s still holds the person or their key", name)
+		if strings.Contains(string(data), string(secret)) {
+			t.Errorf("%s still holds the person", name)
+		}
+		for i := 0; i+16 <= len(wrapped); i += 8 {
+			if strings.Contains(string(data), string(wrapped[i:i+16])) {
+				t.Errorf("%s still holds a part of the key", name)
+			}
 		}
 	}
 }
@@ -507,8 +557,9 @@ func TestLocalIsNoPartOfTheRecord(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	l.Put(ctx, "x", []byte("3"))
-	l.Delete(ctx, "y")
+	if err := errors.Join(l.Put(ctx, "x", []byte("3")), l.Delete(ctx, "y"), l.Delete(ctx, "never")); err != nil {
+		t.Fatal(err)
+	}
 	if v, ok, err := l.Get(ctx, "x"); string(v) != "3" || !ok || err != nil {
 		t.Errorf("%q %v %v", v, ok, err)
 	}
@@ -551,12 +602,12 @@ func TestReadersKeepTheirSnapshotAndDoNotWait(t *testing.T) {
 		t.Fatal(err)
 	}
 	// A reader during a command that is not finished sees what was there before it.
-	s.Write(t.Context(), func(tx *Tx) error {
-		tx.Append(Draft{Subject: jarRef("a"), Body: added{1}})
+	mustWrite(t, s, func(tx *Tx) error {
+		_, err := tx.Append(Draft{Subject: jarRef("a"), Body: added{1}})
 		if got := jarOf(t, s, "a"); got.Total != 2 {
 			t.Errorf("a reader sees %d", got.Total)
 		}
-		return nil
+		return err
 	})
 	if got := jarOf(t, s, "a"); got.Total != 3 {
 		t.Errorf("after: %d", got.Total)
@@ -567,8 +618,8 @@ func TestUseAfterTheEndIsRefused(t *testing.T) {
 	s := create(t)
 	var tx *Tx
 	var v *View
-	s.Write(t.Context(), func(x *Tx) error { tx = x; return nil })
-	s.Read(t.Context(), func(x *View) error { v = x; return nil })
+	mustWrite(t, s, func(x *Tx) error { tx = x; return nil })
+	mustRead(t, s, func(x *View) error { v = x; return nil })
 	if _, err := tx.Append(Draft{Subject: jarRef("a"), Body: added{1}}); !errors.Is(err, errOver) {
 		t.Error(err)
 	}
@@ -586,7 +637,7 @@ func TestUseAfterTheEndIsRefused(t *testing.T) {
 	if got := jarOf(t, s, "a"); got != nil {
 		t.Error(got)
 	}
-	s.Close()
+	shut(t, s)
 	wantFault(t, s.Write(t.Context(), func(*Tx) error { return nil }), fault.Unusable, "record-closed")
 	wantFault(t, s.Read(t.Context(), func(*View) error { return nil }), fault.Unusable, "record-closed")
 	if err := s.Close(); err != nil {
@@ -598,7 +649,9 @@ func TestUseAfterTheEndIsRefused(t *testing.T) {
 func TestWriterOutlivesGoexit(t *testing.T) {
 	s := create(t)
 	err := s.Write(t.Context(), func(tx *Tx) error {
-		tx.Append(Draft{Subject: jarRef("a"), Body: added{1}})
+		if _, err := tx.Append(Draft{Subject: jarRef("a"), Body: added{1}}); err != nil {
+			t.Error(err)
+		}
 		runtime.Goexit()
 		return nil
 	})
@@ -615,13 +668,13 @@ func TestWriterOutlivesGoexit(t *testing.T) {
 func TestFullDisk(t *testing.T) {
 	s := create(t)
 	write(t, s, Draft{Subject: jarRef("a"), Body: added{1}})
-	s.Write(t.Context(), func(tx *Tx) error {
+	mustWrite(t, s, func(tx *Tx) error {
 		return tx.w.c.script(`PRAGMA max_page_count = 1`) // SQLite then allows no page more than there are
 	})
 	big := named{Name: strings.Repeat("x", 60<<10)}
 	started, let := make(chan bool), make(chan bool)
 	var wg sync.WaitGroup
-	wg.Go(func() { s.Write(t.Context(), func(*Tx) error { close(started); <-let; return nil }) })
+	wg.Go(func() { mustWrite(t, s, func(*Tx) error { close(started); <-let; return nil }) })
 	<-started
 	errs := make([]error, 4)
 	for i := range errs {
@@ -635,12 +688,12 @@ func TestFullDisk(t *testing.T) {
 	close(let)
 	wg.Wait()
 	for _, err := range errs {
-		f := wantFault(t, err, fault.Unusable, "not-recorded")
-		if f.Sentence != "Not recorded: the disk is full." {
+		wantFault(t, err, fault.Unusable, "not-recorded")
+		if f := fault.Of(err); f.Sentence != "Not recorded: the disk is full." {
 			t.Error(f.Sentence)
 		}
 	}
-	s.Write(t.Context(), func(tx *Tx) error { return tx.w.c.script(`PRAGMA max_page_count = 1000000`) })
+	mustWrite(t, s, func(tx *Tx) error { return tx.w.c.script(`PRAGMA max_page_count = 1000000`) })
 	rec := write(t, s, Draft{Subject: jarRef("a"), Body: added{1}})[0]
 	if got := jarOf(t, s, "a"); got.Total != 2 || got.Name != "" || rec.Seq != 2 {
 		t.Errorf("%+v, seq %d", got, rec.Seq)
@@ -654,7 +707,7 @@ func TestStateJSONIsWhatTheRowSays(t *testing.T) {
 	s := create(t)
 	write(t, s, Draft{Subject: jarRef("a"), Body: added{2}})
 	var text string
-	s.Read(t.Context(), func(v *View) (err error) {
+	mustRead(t, s, func(v *View) (err error) {
 		text, _, err = one(v.c, func(r row) string { return r.text(0) }, `SELECT state FROM subject`)
 		return err
 	})

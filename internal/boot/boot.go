@@ -1,0 +1,220 @@
+// Package boot puts the program together: it is the only package that knows every other. The command line and the tests
+// start the same parts here, so that what is tested is what runs.
+package boot
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"time"
+	_ "time/tzdata" // a laptop may have no time zones of its own
+
+	"fairstick/internal/demo"
+	"fairstick/internal/fault"
+	"fairstick/internal/programme"
+	"fairstick/internal/store"
+	"fairstick/internal/web"
+)
+
+// DataDir is the platform's usual place for the data of this program.
+func DataDir() (string, error) {
+	if d := os.Getenv("FAIRSTICK_DATA"); d != "" {
+		return d, nil
+	}
+	base, err := os.UserConfigDir()
+	if err != nil {
+		return "", fault.New(fault.Unusable, "no-home", "This system names no folder for the data of programs.", "", "Name one with --data.").Because(err)
+	}
+	return filepath.Join(base, "fairstick"), nil
+}
+
+// Node is an opened logbook with the programme at work on it.
+type Node struct {
+	Programme *programme.Programme
+	Store     *store.Store
+}
+
+// Close ends the work in order.
+func (n *Node) Close() error { return n.Store.Close() }
+
+// Mode is how a data folder is opened.
+type Mode int
+
+// The modes of opening.
+const (
+	ReadWrite Mode = iota
+	ReadOnly       // may look while another process writes
+	Create         // make a new, empty one
+)
+
+// Open opens a data folder.
+func Open(ctx context.Context, dir string, mode Mode, log *slog.Logger) (*Node, error) {
+	return openWith(ctx, dir, mode, time.Now, log)
+}
+
+func openWith(ctx context.Context, dir string, mode Mode, now func() time.Time, log *slog.Logger) (*Node, error) {
+	o := store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: now, Log: log, ReadOnly: mode == ReadOnly}
+	open := store.Open
+	if mode == Create {
+		open = store.Create
+	}
+	s, err := open(ctx, o)
+	if err != nil {
+		return nil, err
+	}
+	return &Node{Programme: programme.New(s, now, log), Store: s}, nil
+}
+
+// Listen is where the pages are served.
+type Listen struct {
+	Addr string // "127.0.0.1:8420"; port 0 takes a free one
+	LAN  bool   // also serve phones on the local network, over TLS
+}
+
+// Running is a server at work.
+type Running struct {
+	URL         string // address for the browser on this laptop
+	Fingerprint string // SHA-256 of the certificate when served over TLS
+	Done        <-chan error
+	stop        func(context.Context) error
+}
+
+// Stop ends the server in order.
+func (r *Running) Stop(ctx context.Context) error { return r.stop(ctx) }
+
+// Serve serves the pages of a node until Stop.
+func Serve(n *Node, dir string, l Listen, version string, log *slog.Logger) (*Running, error) {
+	pages := web.New(web.Options{Programme: n.Programme, Log: log, Secure: l.LAN, Version: version})
+	return serve(pages, pages.Close, dir, l, log)
+}
+
+func serve(h http.Handler, closePages func(), dir string, l Listen, log *slog.Logger) (*Running, error) {
+	if err := allowed(l); err != nil {
+		return nil, err
+	}
+	var lc net.ListenConfig
+	ln, err := lc.Listen(context.Background(), "tcp", l.Addr)
+	if err != nil {
+		return nil, fault.New(fault.Unusable, "address-taken", "The address "+l.Addr+" cannot be used.",
+			"Another program, perhaps another Fairstick, may be using it.", "Stop that one, or choose another address with --addr.").Because(err)
+	}
+	srv := &http.Server{Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
+	r := &Running{URL: "http://" + ln.Addr().String()}
+	if l.LAN {
+		cert, print, err := certificate(dir)
+		if err != nil {
+			return nil, errors.Join(err, ln.Close())
+		}
+		srv.TLSConfig = tlsConfig(cert)
+		r.URL, r.Fingerprint = "https://"+ln.Addr().String(), print
+	}
+	done := make(chan error, 1)
+	go func() {
+		var err error
+		if l.LAN {
+			err = srv.ServeTLS(ln, "", "")
+		} else {
+			err = srv.Serve(ln)
+		}
+		if errors.Is(err, http.ErrServerClosed) {
+			err = nil
+		}
+		done <- err
+	}()
+	r.Done = done
+	r.stop = func(ctx context.Context) error {
+		closePages()
+		err := srv.Shutdown(ctx)
+		if err != nil {
+			err = errors.Join(err, srv.Close())
+		}
+		return err
+	}
+	return r, nil
+}
+
+// allowed refuses to serve in the clear beyond this laptop.
+func allowed(l Listen) error {
+	host, _, err := net.SplitHostPort(l.Addr)
+	if err != nil {
+		return fault.New(fault.Invalid, "address", fmt.Sprintf("%q is not an address.", l.Addr), "", "Write it like 127.0.0.1:8420.")
+	}
+	ip := net.ParseIP(host)
+	if l.LAN || host == "localhost" || ip != nil && ip.IsLoopback() {
+		return nil
+	}
+	return fault.New(fault.Refused, "clear-network", "The address "+l.Addr+" can be reached from other devices.",
+		"Without encryption anybody on the network could read PINs and names.", "Add --lan to serve it encrypted.")
+}
+
+// swap is a handler that can be replaced while it serves.
+type swap struct{ p atomic.Pointer[web.Server] }
+
+func (s *swap) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.p.Load().ServeHTTP(w, r) }
+
+// Demo makes the invented day in a folder, replacing an earlier invented day, and serves it.
+func Demo(ctx context.Context, dir string, l Listen, version string, log *slog.Logger) (*Running, error) {
+	d := &demoDay{dir: dir, version: version, log: log, pages: &swap{}}
+	if err := d.begin(ctx); err != nil {
+		return nil, err
+	}
+	return serve(d.pages, d.end, dir, l, log)
+}
+
+// demoDay is the invented day with what it takes to begin it again.
+type demoDay struct {
+	dir, version string
+	log          *slog.Logger
+	pages        *swap
+	node         *Node
+}
+
+func (d *demoDay) begin(ctx context.Context) error {
+	if err := demo.Clear(d.dir); err != nil {
+		return err
+	}
+	clock := demo.NewClock(demo.Begins())
+	n, err := openWith(ctx, d.dir, Create, clock.Now, d.log)
+	if err != nil {
+		return err
+	}
+	if err := demo.Mark(d.dir); err != nil {
+		return errors.Join(err, n.Close())
+	}
+	people, err := demo.Make(ctx, n.Programme, clock)
+	if err != nil {
+		return errors.Join(err, n.Close())
+	}
+	clock.Run()
+	o := web.Options{Programme: n.Programme, Log: d.log, Version: d.version, Demo: &web.Demo{Reset: d.again}}
+	for _, p := range people {
+		o.Demo.Hints = append(o.Demo.Hints, web.Hint{Name: p.Name, Role: p.Role, PIN: p.PIN})
+	}
+	d.node = n
+	d.pages.p.Store(web.New(o))
+	return nil
+}
+
+// again ends the day as it stands and begins it anew.
+func (d *demoDay) again(ctx context.Context) error {
+	old, node := d.pages.p.Load(), d.node
+	old.Close()
+	if err := node.Close(); err != nil {
+		return err
+	}
+	return d.begin(context.WithoutCancel(ctx))
+}
+
+func (d *demoDay) end() {
+	d.pages.p.Load().Close()
+	if err := d.node.Close(); err != nil {
+		d.log.Error("demo day not closed", "err", err)
+	}
+}

@@ -1,0 +1,164 @@
+// Package cli is the command line. Calculators read flags and need no record; the others open a data folder through the
+// App that the composition root hands in. Errors go to standard error in one or two lines.
+//
+// Exit codes: 0 done, 1 the act was refused or went wrong, 2 what was typed cannot be right.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+
+	"fairstick/internal/fault"
+	"fairstick/internal/programme"
+)
+
+// App is what the commands need from the composition root.
+type App struct {
+	DataDir func() (string, error)
+	// Open opens a data folder; with look, other processes may be writing.
+	Open func(ctx context.Context, dir string, look bool, log *slog.Logger) (*programme.Programme, io.Closer, error)
+	// Create makes a new, empty data folder.
+	Create func(ctx context.Context, dir string, log *slog.Logger) (*programme.Programme, io.Closer, error)
+	// Serve serves the pages of a data folder until the context ends; it calls ready with the address first.
+	Serve func(ctx context.Context, dir string, at Address, version string, log *slog.Logger, ready func(url, fingerprint string)) error
+	// Demo makes the invented day in a folder and serves it until the context ends.
+	Demo func(ctx context.Context, dir string, at Address, version string, log *slog.Logger, ready func(url, fingerprint string)) error
+}
+
+// Address is where the pages are served.
+type Address struct {
+	Addr string
+	LAN  bool
+}
+
+// console is what a command reads and writes.
+type console struct {
+	app      App
+	in       io.Reader
+	out, err io.Writer
+	data     string
+	verbose  bool
+}
+
+// Run runs one command line and gives the exit code.
+func Run(ctx context.Context, app App, args []string, in io.Reader, out, errOut io.Writer) int {
+	c := &console{app: app, in: in, out: out, err: errOut}
+	root := c.root()
+	root.SetArgs(args)
+	root.SetIn(in)
+	root.SetOut(out)
+	root.SetErr(errOut)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	return c.say(err)
+}
+
+// say writes an error in at most two lines and gives its exit code.
+func (c *console) say(err error) int {
+	var f *fault.Fault
+	if !errors.As(err, &f) {
+		fmt.Fprintf(c.err, "error: %s\nhint: fairstick --help lists the commands and what they take.\n", err)
+		return 2
+	}
+	if f.Kind == fault.Internal && errors.Unwrap(f) != nil {
+		fmt.Fprintf(c.err, "error: %s (%s)\n", f.Sentence, errors.Unwrap(f))
+		return 1
+	}
+	line := f.Sentence
+	if f.Why != "" {
+		line += " " + f.Why
+	}
+	fmt.Fprintf(c.err, "error: %s\n", line)
+	if f.Do != "" {
+		fmt.Fprintf(c.err, "hint: %s\n", f.Do)
+	}
+	if f.Kind == fault.Invalid {
+		return 2
+	}
+	return 1
+}
+
+func (c *console) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "fairstick",
+		Short: "Run a community blood-glucose screening programme",
+		Long: `Fairstick runs a community blood-glucose screening programme from one laptop without internet:
+set-up, two levels of control on every meter, desk, test, explain, board, closing and report.
+
+A meter reading can neither diagnose nor rule out diabetes. Local rules and licensed people decide;
+symptoms outrank the number.
+
+Exit codes: 0 done; 1 the act was refused or went wrong; 2 what was typed cannot be right.`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Version:       Version(),
+	}
+	root.PersistentFlags().StringVar(&c.data, "data", "", "folder of the record (default: the system's usual place, or FAIRSTICK_DATA)")
+	root.PersistentFlags().BoolVarP(&c.verbose, "verbose", "v", false, "write a log to standard error")
+	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.reportCommand(), c.checkCommand(), c.importCommand())
+	return root
+}
+
+// Version is the version of this program from its build.
+func Version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" {
+		return "development"
+	}
+	return info.Main.Version
+}
+
+func (c *console) log() *slog.Logger {
+	if c.verbose {
+		return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelDebug}))
+	}
+	return slog.New(slog.NewTextHandler(c.err, &slog.HandlerOptions{Level: slog.LevelWarn}))
+}
+
+// dir is the data folder that the flags or the system name.
+func (c *console) dir() (string, error) {
+	if c.data != "" {
+		return c.data, nil
+	}
+	return c.app.DataDir()
+}
+
+// with opens the record, runs a command on it and closes it.
+func (c *console) with(ctx context.Context, look bool, run func(*programme.Programme) error) (err error) {
+	dir, err := c.dir()
+	if err != nil {
+		return err
+	}
+	p, closer, err := c.app.Open(ctx, dir, look, c.log())
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, closer.Close()) }()
+	return run(p)
+}
+
+// noArgs refuses words that a command does not take.
+func noArgs(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return fmt.Errorf("%s takes no words, but got %q", cmd.CommandPath(), args[0])
+	}
+	return nil
+}
+
+// exactly asks for a number of words.
+func exactly(n int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != n {
+			return fmt.Errorf("%s needs %s", cmd.CommandPath(), what)
+		}
+		return nil
+	}
+}

@@ -1,0 +1,74 @@
+package store
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"fairstick/internal/fact"
+)
+
+func TestMentionsFollowTheState(t *testing.T) {
+	s := create(t)
+	at := func(minute int) time.Time { return time.Date(2031, 5, 4, 10, minute, 0, 0, time.UTC) }
+	recs := write(t, s,
+		Draft{Subject: jarRef("a"), Body: named{"top", "plum"}},
+		Draft{Subject: jarRef("b"), Body: named{"top", "fig"}},
+		Draft{Subject: jarRef("c"), Body: named{"low", "apple"}},
+		Draft{Subject: jarRef("a"), Body: added{7}, At: at(30)},
+		Draft{Subject: jarRef("b"), Body: added{7}, At: at(20)},
+		Draft{Subject: jarRef("b"), Body: added{7}, At: at(40)},
+		Draft{Subject: jarRef("c"), Body: added{7}, At: at(50)})
+	ask := func(tx *Tx) (ids []string, last string, when time.Time) {
+		ids, err := tx.Mentioned("jar", "top", "amount", "7")
+		if err != nil {
+			t.Error(err)
+		}
+		m, last, ok, err := tx.LastMention("jar", "top", "amount", "7")
+		if err != nil || !ok || m.Name != "amount" || m.Value != "7" {
+			t.Error(m, ok, err)
+		}
+		return ids, last, m.At
+	}
+	mustWrite(t, s, func(tx *Tx) error {
+		if ids, last, when := ask(tx); !slices.Equal(ids, []string{"b", "a"}) || last != "b" || !when.Equal(at(40)) {
+			t.Errorf("%v %s %s", ids, last, when)
+		}
+		if label, err := tx.LastLabel("jar", "top"); label != "plum" || err != nil {
+			t.Error(label, err)
+		}
+		if label, err := tx.LastLabel("jar", "nowhere"); label != "" || err != nil {
+			t.Error(label, err)
+		}
+		if _, _, ok, err := tx.LastMention("jar", "top", "amount", "8"); ok || err != nil {
+			t.Error(ok, err)
+		}
+		// A correction takes its mention away, in the same command.
+		if _, err := tx.Append(Draft{Subject: jarRef("b"), Body: fact.Struck{}, Corrects: recs[5].ID, Reason: "another jar"}); err != nil {
+			return err
+		}
+		if ids, last, when := ask(tx); !slices.Equal(ids, []string{"b", "a"}) || last != "a" || !when.Equal(at(30)) {
+			t.Errorf("%v %s %s", ids, last, when)
+		}
+		// A jar that is put elsewhere takes its mentions along.
+		if _, err := tx.Append(Draft{Subject: jarRef("a"), Body: named{"low", "plum"}}); err != nil {
+			return err
+		}
+		if ids, last, _ := ask(tx); !slices.Equal(ids, []string{"b"}) || last != "b" {
+			t.Errorf("%v %s", ids, last)
+		}
+		return nil
+	})
+	if p := problems(t, s); p != nil {
+		t.Error(p)
+	}
+	if err := s.Rebuild(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	mustWrite(t, s, func(tx *Tx) error {
+		if ids, _, _ := ask(tx); !slices.Equal(ids, []string{"b"}) {
+			t.Errorf("after a rebuild: %v", ids)
+		}
+		return nil
+	})
+}

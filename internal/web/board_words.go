@@ -1,0 +1,205 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"fairstick/internal/event"
+	"fairstick/internal/fault"
+	"fairstick/internal/glucose"
+	"fairstick/internal/people"
+	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
+	"fairstick/internal/visit"
+	"fairstick/internal/web/ui"
+)
+
+// dayForm is one of several forms of a page. Only the one that was refused shows a fault and what was typed; only its
+// fields have the plain ids to which the summary of the fault points.
+type dayForm struct {
+	scope, action, command string
+	fault                  *fault.Fault // nil unless this form was refused
+	c                      *Context
+}
+
+// dayForm makes the form of a scope. A refused form keeps its command id, so that the next press is the same act.
+func (c *Context) dayForm(scope, action, refused string, f *fault.Fault) dayForm {
+	form := dayForm{scope: scope, action: action, command: newCommand(), c: c}
+	if f != nil && refused == scope {
+		form.fault = f
+		if id := c.Form("command"); id != "" {
+			form.command = id
+		}
+	}
+	return form
+}
+
+func (f dayForm) sheet() ui.Sheet {
+	return ui.Sheet{ID: "form-" + f.scope, Action: f.action, Command: f.command}
+}
+
+// value is what was typed before the form was refused, else the value given.
+func (f dayForm) value(name, otherwise string) string {
+	if f.fault == nil {
+		return otherwise
+	}
+	return f.c.Form(name)
+}
+
+// ticked reports whether a box of a name was ticked before the form was refused, else whether it is ticked at first.
+func (f dayForm) ticked(name, value string, otherwise bool) bool {
+	if f.fault == nil {
+		return otherwise
+	}
+	for _, v := range f.c.Forms(name) {
+		if v == value {
+			return true
+		}
+	}
+	return false
+}
+
+func (f dayForm) wrong(name string) string { return ui.Message(f.fault, name) }
+
+func (f dayForm) id(name string) string {
+	if f.fault != nil {
+		return "f-" + name
+	}
+	return "f-" + f.scope + "-" + name
+}
+
+// dayPage is the shell of a page about one event, with the pages of the day that this person may open.
+func (c *Context) dayPage(d *programme.Day, title, current string) ui.Page {
+	p := c.page(title)
+	base := dayBase(d)
+	p.Live = base + "/live"
+	if p.Station == "" {
+		p.Station = d.Event.Plan.Name
+	}
+	add := func(key, label string, roles []people.Role) {
+		if roles == nil || c.holds(roles) {
+			p.Nav = append(p.Nav, ui.Link{Href: base + "/" + key, Label: label, Current: key == current})
+		}
+	}
+	add("board", "Board", nil)
+	add("open", "Open", senior)
+	add("controls", "Controls", test)
+	add("close", "Close", senior)
+	add("report", "Report", senior)
+	return p
+}
+
+func (c *Context) holds(roles []people.Role) bool {
+	for _, r := range roles {
+		if c.Me != nil && c.Me.Has(r) {
+			return true
+		}
+	}
+	return false
+}
+
+func dayBase(d *programme.Day) string { return "/events/" + d.Event.ID }
+
+func ticketText(n int) string { return fmt.Sprintf("%03d", n) }
+
+// shownWithUnit is a reading with its unit, also for LO, HI and error codes.
+func shownWithUnit(r glucose.Reading) string {
+	if r.Kind == glucose.Error {
+		return "meter error " + r.Shown()
+	}
+	return r.Shown() + " " + string(r.Unit)
+}
+
+var languageNames = map[string]string{"en": "English", "es": "Spanish"}
+
+func languageName(code string) string { return cmp.Or(languageNames[code], code) }
+
+var phaseWords = map[event.Phase]string{
+	event.IsPlanned: "Not open yet", event.IsOpen: "Doors open", event.IsDoorsClosed: "Doors closed", event.IsClosed: "Closed and signed",
+}
+
+// basisWord is how people read a basis.
+func basisWord(basis string) string {
+	switch protocol.Basis(basis) {
+	case protocol.Fasting:
+		return "Fasting"
+	case protocol.Random:
+		return "Not fasting"
+	}
+	return "All"
+}
+
+// careWord names what care is about.
+func careWord(c *visit.Care) string {
+	if c.Cause == "signs" {
+		return "Unwell"
+	}
+	return ui.BandWord(c.Cause)
+}
+
+// careText says in one line which ticket needs whom, and what comes next.
+func careText(d *programme.Day, v *visit.State) string {
+	zone := d.Event.Zone()
+	parts := []string{"Ticket " + ticketText(v.Ticket) + ":"}
+	if n := len(v.Readings); n > 0 {
+		r := v.Readings[n-1]
+		parts = append(parts, shownWithUnit(r.Reading)+" at "+r.At.In(zone).Format("15:04")+",")
+	} else {
+		parts = append(parts, "looks unwell since "+v.Care.At.In(zone).Format("15:04")+",")
+	}
+	if v.Care.Station != "" {
+		parts = append(parts, "station "+v.Care.Station+".")
+	} else {
+		last := len(parts) - 1
+		parts[last] = strings.TrimSuffix(parts[last], ",") + "."
+	}
+	if todo := programme.CareToDo(v); len(todo) > 0 {
+		return strings.Join(append(parts, todo[0].Sentence), " ")
+	}
+	return strings.Join(append(parts, "Everything is written down: a supervisor signs."), " ")
+}
+
+// alertsOf are the critical matters of a day, shown on every screen until a supervisor has signed.
+func alertsOf(d *programme.Day) []ui.Alert {
+	var out []ui.Alert
+	for _, v := range d.Alerts() {
+		if !v.Care.Critical() {
+			continue
+		}
+		out = append(out, ui.Alert{Key: "care-" + v.ID, Word: careWord(v.Care), Text: careText(d, v), Href: dayBase(d) + "/care/" + v.ID})
+	}
+	return out
+}
+
+// signers lists people for the name under a signature.
+func signers(list []*people.State) []ui.Option {
+	out := []ui.Option{{Value: "", Label: "Choose a name"}}
+	for _, p := range list {
+		label := p.Details.Name
+		if p.Details.Title != "" {
+			label += ", " + p.Details.Title
+		}
+		out = append(out, ui.Option{Value: p.ID, Label: label})
+	}
+	return out
+}
+
+// clockOr writes a time on the wall clock of a day, or a dash for none.
+func clockOr(t time.Time, zone *time.Location) string {
+	if t.IsZero() {
+		return "-"
+	}
+	return t.In(zone).Format("15:04")
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func contains(list []string, x string) bool { return slices.Contains(list, x) }

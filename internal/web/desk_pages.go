@@ -1,0 +1,267 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"time"
+
+	"fairstick/internal/event"
+	"fairstick/internal/fault"
+	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
+	"fairstick/internal/visit"
+	"fairstick/internal/web/ui"
+)
+
+// deskView is the resting page of the desk.
+type deskView struct {
+	Page    ui.Page
+	Fault   *fault.Fault
+	Base    string
+	Shut    *fault.Fault // why nobody new is let in
+	Command string
+	Rows    []queueRow
+	Waiting int // for a test
+}
+
+func deskShow(_ *Server, c *Context) error { return c.showDesk(nil) }
+
+func (c *Context) showDesk(f *fault.Fault) error {
+	d, err := c.Day()
+	if err != nil {
+		return err
+	}
+	v := deskView{Page: c.stationPage(d, "Desk", "/", "Start"), Fault: f, Base: dayBase(d), Command: c.command(), Waiting: len(d.Waiting(visit.AtTest))}
+	v.Shut = doorsShut(d)
+	v.Rows = queueRows(d, d.Waiting(visit.AtDesk), "/desk/", c)
+	for i, x := range d.Waiting(visit.AtDesk) {
+		v.Rows[i].Note = joinWords(v.Rows[i].Note, "next: "+deskStepWords[deskStep(x)])
+	}
+	return c.Show(f, deskPage(v))
+}
+
+// doorsShut says why nobody new is let in, before anybody is asked anything.
+func doorsShut(d *programme.Day) *fault.Fault {
+	switch d.Event.Phase {
+	case event.IsOpen:
+		return nil
+	case event.IsPlanned:
+		return fault.New(fault.Refused, "not-open", "The event is not open yet.", "Nobody is let in before the opening checks and controls are done.",
+			"A lead or supervisor opens it on the page Open.")
+	case event.IsDoorsClosed:
+		return fault.New(fault.Refused, "doors-closed", "The doors are closed.", "Those who are inside are finished; nobody new is let in.",
+			"Tell the person when the next event is, or let the lead open the doors again.")
+	case event.IsClosed:
+	}
+	return fault.New(fault.Refused, "event-closed", "This event is closed.", "Its record is signed and stays as it is.", "Choose the running event on the start page.")
+}
+
+func deskArrive(s *Server, c *Context) error {
+	t, err := s.prog.Arrive(c.R.Context(), c.Actor(), programme.Arrive{Act: c.Act(), Event: c.R.PathValue("event"), Language: c.Form("language")})
+	if err != nil {
+		return c.showDesk(fault.Of(err))
+	}
+	return c.Go("/events/" + c.R.PathValue("event") + "/desk/" + t.Visit)
+}
+
+// The steps of a visit at the desk.
+const (
+	stepConsent   = "consent"
+	stepQuestions = "questions"
+	stepAte       = "ate"
+	stepContact   = "contact"
+	stepDone      = "done"
+)
+
+var deskSteps = []string{stepConsent, stepQuestions, stepAte, stepContact}
+
+var deskStepWords = map[string]string{stepConsent: "consent", stepQuestions: "questions", stepAte: "last food", stepContact: "contact", stepDone: "done"}
+
+// deskStep is the step that is still missing.
+func deskStep(v *visit.State) string {
+	switch {
+	case v.Phase() != visit.AtDesk:
+		return stepDone
+	case v.Consent == nil:
+		return stepConsent
+	case v.Answers == nil:
+		return stepQuestions
+	case v.Ate == nil:
+		return stepAte
+	}
+	return stepContact
+}
+
+// deskVisitView is one step of one visit at the desk.
+type deskVisitView struct {
+	Page       ui.Page
+	Fault      *fault.Fault
+	Base, Path string
+	ID         string
+	Ticket     string
+	Step       string
+	Steps      []ui.Step
+	Lang       string
+	Say        speech
+	Command    string
+	Shut       *fault.Fault
+
+	Text, Version, How string // consent
+
+	Asking  programme.Asking // questions
+	Given   []givenAnswer
+	Wrong   string
+	Signs   []ui.Option
+	Ticked  []string
+	Goodbye bool // not eligible, not recorded yet
+	Kind    string
+	Route   string
+
+	AteDay, AteAt  string // last food
+	Today, Earlier []quickTime
+	FastingBefore  string
+
+	Contact contactView
+
+	Phase visit.Phase // done
+	Ate   string
+	Count string
+}
+
+// contactView is the permission, and with it the name and number. It is the same at the desk and at Explain.
+type contactView struct {
+	Fault                    *fault.Fault
+	Action, YesHref, Command string
+	Lang                     string
+	Say                      speech
+	Allow, Call              string
+	Name, Phone, When        string
+}
+
+// givenAnswer is an answer that travels with the form until all are there.
+type givenAnswer struct{ Key, Value string }
+
+// quickTime is a full hour that is chosen with one press.
+type quickTime struct{ Label, Value string }
+
+func deskVisit(_ *Server, c *Context) error { return c.showVisitAtDesk(nil, nil) }
+
+// showVisitAtDesk renders the step that is due, or an earlier one that was asked for. change fills in what a step needs
+// beyond the visit.
+func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *visit.State, *deskVisitView)) error {
+	d, v, err := c.visit()
+	if err != nil {
+		return err
+	}
+	view := deskVisitView{Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Shut: doorsShut(d), Phase: v.Phase(), Ate: ateText(d, v, c.now(d))}
+	view.Path = view.Base + "/desk/" + v.ID
+	view.Lang = cmp.Or(c.field("lang"), v.Language)
+	view.Say = speechIn(view.Lang)
+	view.Step = deskStep(v)
+	if back := c.field("step"); canGoBack(v, back) {
+		view.Step = back
+	}
+	for _, s := range deskSteps {
+		step := ui.Step{Label: deskTitle(s), State: ui.StepNext}
+		if deskStepDone(v, s) {
+			step.State, step.Href = ui.StepDone, view.Path+"?step="+s
+		}
+		if s == view.Step {
+			step.State = ui.StepNow
+		}
+		view.Steps = append(view.Steps, step)
+	}
+	view.Page = c.stationPage(d, deskTitle(view.Step), view.Base+"/desk", "Desk")
+	view.Page.Ticket = view.Ticket
+	c.fillDesk(d, v, &view)
+	if change != nil {
+		change(d, v, &view)
+	}
+	return c.Show(f, deskVisitPage(view))
+}
+
+// canGoBack reports whether a step that was done may be done again: before the test, while the visit goes on.
+func canGoBack(v *visit.State, step string) bool {
+	return deskStepDone(v, step) && !v.Phase().Ended() && !v.Tested()
+}
+
+func deskStepDone(v *visit.State, step string) bool {
+	switch step {
+	case stepConsent:
+		return v.Consent != nil
+	case stepQuestions:
+		return v.Answers != nil
+	case stepAte:
+		return v.Ate != nil
+	case stepContact:
+		return v.Contact != nil
+	}
+	return false
+}
+
+func deskTitle(step string) string {
+	switch step {
+	case stepConsent:
+		return "Consent"
+	case stepQuestions:
+		return "Questions"
+	case stepAte:
+		return "Last food"
+	case stepContact:
+		return "Contact"
+	}
+	return "Done here"
+}
+
+func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView) {
+	now := c.now(d)
+	switch view.Step {
+	case stepConsent:
+		view.Text, view.Version, view.How = d.Protocol.Consent.Text.In(view.Lang), d.Protocol.Consent.Version, c.Form("how")
+	case stepQuestions:
+		view.ask(d, protocol.Answers{}, nil)
+	case stepAte:
+		view.AteDay, view.AteAt = cmp.Or(c.Form("ate_day"), "today"), c.Form("ate_at")
+		view.Today, view.Earlier = quickTimes(now)
+		cut := now.Add(-time.Duration(d.Protocol.FastingHours) * time.Hour)
+		view.FastingBefore = fmt.Sprintf("%s %s or earlier counts as fasting (%d hours).", cut.Format("15:04"), dayWord(cut, now), d.Protocol.FastingHours)
+	case stepContact:
+		view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?step="+stepContact, view.Lang, view.Command)
+	case stepDone:
+		view.Page.Title = "Ticket " + view.Ticket
+		view.Page.Ticket = ""
+		if v.Answers != nil && !v.Answers.Eligible {
+			q, _ := d.Protocol.Question(v.Answers.Reason)
+			view.Kind, view.Route, view.Count = q.Sentence.In(view.Lang), q.Route.In(view.Lang), v.Answers.Counted
+		}
+	}
+}
+
+func (c *Context) contactView(f *fault.Fault, action, page, lang, command string) contactView {
+	return contactView{Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: speechIn(lang), Allow: c.field("allow"),
+		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when")}
+}
+
+// quickTimes offers the full hours of this morning and of last evening.
+func quickTimes(now time.Time) (today, evening []quickTime) {
+	const morning, dusk = 5, 17
+	y, m, day := now.Date()
+	for h := morning; h <= now.Hour(); h++ {
+		t := time.Date(y, m, day, h, 0, 0, 0, now.Location())
+		today = append(today, quickTime{t.Format("15:04"), t.Format(quickLayout)})
+	}
+	for h := dusk; h < 24; h++ {
+		t := time.Date(y, m, day-1, h, 0, 0, 0, now.Location())
+		evening = append(evening, quickTime{t.Format("15:04"), t.Format(quickLayout)})
+	}
+	return today, evening
+}
+
+const quickLayout = "2006-01-02T15:04"
+
+func joinWords(a, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + ", " + b
+}

@@ -1,0 +1,172 @@
+package web
+
+import (
+	"fmt"
+	"time"
+
+	"fairstick/internal/civil"
+	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
+	"fairstick/internal/visit"
+)
+
+// speech is what the stations say to a participant beside the texts of the protocol, in one language: short sentences,
+// plain words, nothing that sounds like a diagnosis.
+type speech struct {
+	Lang string
+
+	ConsentAsk, ConsentYes, ConsentNo    string
+	Yes, No, Skip                        string
+	Thanks, WhereToGo                    string
+	AteAsk, AteHelp, NotKnown            string
+	ContactAsk, ContactKept              string
+	ContactYes, ContactNo                string
+	Name, Phone, BestTime                string
+	CallAsk, CallYes, CallNo             string
+	Wait, WaitTest, Goodbye              string
+	Fasting, NotFasting                  string
+	Washed, Wiped                        string
+	CallGiven, CallRefused               string
+	AgreeAsk, Agrees, AgreesNot          string
+	Again, AgainWashed, NoValue, Recheck string
+	By                                   string // "by 14 November 2026"
+	Before                               string // "9 h 10 min before the test"
+	NotSaid                              string
+}
+
+var speechEnglish = speech{
+	Lang:       "en",
+	ConsentAsk: "Do you agree?", ConsentYes: "Yes, I agree", ConsentNo: "No, thank you",
+	Yes: "Yes", No: "No", Skip: "I do not want to say",
+	Thanks: "Thank you for coming", WhereToGo: "Where to go",
+	AteAsk: "When did you last eat, or drink anything but water?", AteHelp: "Coffee with milk or sugar counts as food.", NotKnown: "I do not know",
+	ContactAsk:  "May we keep your name and phone number?",
+	ContactKept: "They are kept sealed. Only people who may call you can read them. You can say no and still have the test.",
+	ContactYes:  "Yes, you may", ContactNo: "No, please do not",
+	Name: "Name", Phone: "Phone number", BestTime: "Best time to call",
+	CallAsk: "May we call you about your result?", CallYes: "Yes, call me", CallNo: "No calls",
+	Wait: "Your ticket is", WaitTest: "Please wait until your number is called.", Goodbye: "Goodbye, and take care.",
+	Fasting: "fasting", NotFasting: "not fasting",
+	Washed: "yes, with soap and water", Wiped: "no: wiped, and the second drop was used",
+	CallGiven: "Yes", CallRefused: "No",
+	AgreeAsk: "Will you go there?", Agrees: "Yes, I will", AgreesNot: "No, or not sure",
+	Again: "taken again", AgainWashed: "taken again on washed hands", NoValue: "the meter showed an error, no value", Recheck: "after sugar, to see that it helps",
+	By: "by %s", Before: "%s before the test", NotSaid: "not known",
+}
+
+var speechSpanish = speech{
+	Lang:       "es",
+	ConsentAsk: "¿Está de acuerdo?", ConsentYes: "Sí, estoy de acuerdo", ConsentNo: "No, gracias",
+	Yes: "Sí", No: "No", Skip: "No quiero decirlo",
+	Thanks: "Gracias por venir", WhereToGo: "A dónde ir",
+	AteAsk: "¿Cuándo comió por última vez, o bebió algo que no fuera agua?", AteHelp: "El café con leche o azúcar cuenta como comida.", NotKnown: "No lo sé",
+	ContactAsk:  "¿Podemos guardar su nombre y su teléfono?",
+	ContactKept: "Se guardan sellados. Solo los lee quien puede llamarle. Puede decir que no y hacerse la prueba.",
+	ContactYes:  "Sí, pueden", ContactNo: "No, por favor",
+	Name: "Nombre", Phone: "Número de teléfono", BestTime: "Mejor hora para llamar",
+	CallAsk: "¿Podemos llamarle sobre su resultado?", CallYes: "Sí, llámenme", CallNo: "Sin llamadas",
+	Wait: "Su turno es el", WaitTest: "Por favor espere a que llamen su número.", Goodbye: "Hasta luego, cuídese.",
+	Fasting: "en ayunas", NotFasting: "no en ayunas",
+	Washed: "sí, con agua y jabón", Wiped: "no: se limpiaron y se usó la segunda gota",
+	CallGiven: "Sí", CallRefused: "No",
+	AgreeAsk: "¿Irá usted allí?", Agrees: "Sí, iré", AgreesNot: "No, o no es seguro",
+	Again: "tomada otra vez", AgainWashed: "tomada otra vez con las manos lavadas", NoValue: "el medidor mostró un error, sin valor", Recheck: "después del azúcar, para ver si ayuda",
+	By: "a más tardar el %s", Before: "%s antes de la prueba", NotSaid: "no se sabe",
+}
+
+// speechIn gives the stations' words in a language; English for a language that is not there.
+func speechIn(lang string) speech {
+	if lang == "es" {
+		return speechSpanish
+	}
+	return speechEnglish
+}
+
+// basis names the basis of a reading in the participant's words.
+func (s speech) basis(b protocol.Basis) string {
+	if b == protocol.Fasting {
+		return s.Fasting
+	}
+	return s.NotFasting
+}
+
+// washed says how the hands were made clean.
+func (s speech) washed(yes bool) string {
+	if yes {
+		return s.Washed
+	}
+	return s.Wiped
+}
+
+// call says whether the participant allowed a call.
+func (s speech) call(v *visit.State) string {
+	if programme.MayCall(v) {
+		return s.CallGiven
+	}
+	return s.CallRefused
+}
+
+// hoursText writes a length of time as people say it: "9 h 10 min". It is the same in both languages.
+func hoursText(d time.Duration) string {
+	m := int(d / time.Minute)
+	switch {
+	case m < 60:
+		return fmt.Sprintf("%d min", max(m, 0))
+	case m%60 == 0:
+		return fmt.Sprintf("%d h", m/60)
+	}
+	return fmt.Sprintf("%d h %d min", m/60, m%60)
+}
+
+// dayWord names the day of an instant seen from another: "today", "yesterday", or the date.
+func dayWord(t, now time.Time) string {
+	switch civil.Of(t).DaysUntil(civil.Of(now)) {
+	case 0:
+		return "today"
+	case 1:
+		return "yesterday"
+	}
+	return civil.Of(t).Long()
+}
+
+// ateText says to the staff when the participant last ate and what that makes of a reading taken now.
+func ateText(d *programme.Day, v *visit.State, now time.Time) string {
+	basis := "not fasting"
+	if v.BasisAt(d.Protocol, now) == protocol.Fasting {
+		basis = "fasting"
+	}
+	switch {
+	case v.Ate == nil:
+		return "Last food not asked yet."
+	case !v.Ate.Known:
+		return "Last food not known: counts as " + basis + "."
+	}
+	at := v.Ate.Last.In(now.Location())
+	return fmt.Sprintf("Last ate %s %s, %s ago: counts as %s.", at.Format("15:04"), dayWord(at, now), hoursText(now.Sub(at)), basis)
+}
+
+// stepWords name the steps of the flow as staff call them.
+var stepWords = map[string]string{
+	string(visit.AtDesk): "Desk", string(visit.AtTest): "Test", string(visit.AtExplain): "Explain",
+}
+
+// whereabouts says where a visit stands.
+func whereabouts(v *visit.State) string {
+	switch v.Phase() {
+	case visit.AtDesk:
+		return "at the desk"
+	case visit.AtTest:
+		return "waiting for a test"
+	case visit.AtExplain:
+		return "at Explain"
+	case visit.Done:
+		return "finished"
+	case visit.Gone:
+		return "gone before the end"
+	case visit.NotEligible:
+		return "not tested today"
+	case visit.HasDeclined:
+		return "declined"
+	}
+	return "not known"
+}

@@ -1,0 +1,220 @@
+// Package web is the pages by station. It renders what the programme answers and turns forms into commands; it decides
+// nothing about screening. Every page stands in one list of routes with the roles that may ask for it.
+package web
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/base64"
+	"encoding/hex"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"fairstick/internal/fault"
+	"fairstick/internal/people"
+	"fairstick/internal/programme"
+	"fairstick/internal/web/static"
+)
+
+// Options are what the pages need from the composition root.
+type Options struct {
+	Programme *programme.Programme
+	Log       *slog.Logger
+	Demo      *Demo // nil for a real programme
+	Secure    bool  // served over TLS: cookies are marked so
+	Version   string
+}
+
+// Demo is what the pages of an invented day say beside their own work.
+type Demo struct {
+	Hints []Hint // who can sign in with which PIN
+	// Reset begins the invented day again; it is called by the page's button.
+	Reset func(context.Context) error
+}
+
+// Hint is one invented person and their PIN.
+type Hint struct {
+	Name, Role, PIN string
+}
+
+// Server answers requests.
+type Server struct {
+	prog   *programme.Programme
+	log    *slog.Logger
+	opt    Options
+	mux    *http.ServeMux
+	guard  *http.CrossOriginProtection
+	boards *boards
+}
+
+// New builds the pages.
+func New(o Options) *Server {
+	s := &Server{prog: o.Programme, log: o.Log, opt: o, mux: http.NewServeMux(), guard: http.NewCrossOriginProtection()}
+	s.boards = newBoards(s)
+	s.mux.Handle("GET "+static.Prefix, static.Handler())
+	for _, r := range Routes() {
+		s.mux.Handle(r.Method+" "+r.Path, s.serve(r))
+	}
+	s.mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		c := s.context(w, r)
+		c.fail(fault.New(fault.Missing, "no-page", "There is no such page.", "The address may have been typed wrongly.", "Go to the start page."))
+	})
+	return s
+}
+
+// Close ends the live boards.
+func (s *Server) Close() { s.boards.close() }
+
+// Limits on a request. A form is small; only a CSV list may be larger.
+const (
+	maxForm   = 64 << 10
+	maxUpload = 2 << 20
+)
+
+// csp allows nothing but what this program serves.
+const csp = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; connect-src 'self'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// ServeHTTP implements http.Handler.
+func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	h := w.Header()
+	h.Set("Content-Security-Policy", csp)
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("X-Frame-Options", "DENY")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+	if !strings.HasPrefix(r.URL.Path, static.Prefix) {
+		h.Set("Cache-Control", "no-store")
+	}
+	if err := s.guard.Check(r); err != nil {
+		s.context(w, r).fail(fault.New(fault.Denied, "foreign-form", "This form was sent from another site.",
+			"It could have been made to deceive you.", "Open Fairstick itself and do it there."))
+		return
+	}
+	s.mux.ServeHTTP(w, r)
+}
+
+// serve wraps a route: signs in, checks the role, bounds the body, turns an error into a page.
+func (s *Server) serve(rt Route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			if v := recover(); v != nil {
+				if v == http.ErrAbortHandler {
+					panic(v)
+				}
+				s.log.Error("page panicked", "path", rt.Path, "what", v)
+				s.context(w, r).fail(fault.New(fault.Internal, "internal", "Something went wrong inside Fairstick.",
+					"What you typed may not have been recorded.", "Load the page again and look before you repeat it."))
+			}
+		}()
+		limit := int64(maxForm)
+		if rt.Upload {
+			limit = maxUpload
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, limit)
+		c := s.context(w, r)
+		if err := c.identify(rt); err != nil {
+			c.fail(err)
+			return
+		}
+		if r.Method == http.MethodPost {
+			if err := c.parse(rt.Upload); err != nil {
+				c.fail(err)
+				return
+			}
+		}
+		if err := rt.Handle(s, c); err != nil {
+			c.fail(err)
+		}
+	})
+}
+
+const (
+	sessionCookie = "fairstick_session"
+	deviceCookie  = "fairstick_device"
+	noteCookie    = "fairstick_note"
+)
+
+func (s *Server) cookie(name, value string, age time.Duration) *http.Cookie {
+	c := &http.Cookie{Name: name, Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.opt.Secure, MaxAge: int(age / time.Second)}
+	if age < 0 {
+		c.MaxAge = -1
+	}
+	return c
+}
+
+// identify finds the device and the person, and refuses a route that the person may not use.
+func (c *Context) identify(rt Route) error {
+	if k, err := c.R.Cookie(deviceCookie); err == nil && validDevice(k.Value) {
+		c.DeviceID = k.Value
+	} else {
+		raw := make([]byte, 16)
+		if _, err := rand.Read(raw); err != nil {
+			return err
+		}
+		c.DeviceID = hex.EncodeToString(raw)
+		http.SetCookie(c.W, c.s.cookie(deviceCookie, c.DeviceID, 400*24*time.Hour))
+	}
+	dev, err := c.s.prog.Device(c.R.Context(), c.DeviceID)
+	if err != nil {
+		return err
+	}
+	c.Device = dev
+	token := ""
+	if k, err := c.R.Cookie(sessionCookie); err == nil {
+		token = k.Value
+	}
+	me, err := c.s.prog.Who(c.R.Context(), token)
+	if err == nil {
+		c.Me = me
+	}
+	if rt.Public {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if len(rt.Roles) == 0 {
+		return nil
+	}
+	for _, r := range rt.Roles {
+		if me.Has(r) {
+			return nil
+		}
+	}
+	return fault.New(fault.Denied, "role", me.Details.Name+" may not open this page.", "It is for: "+roleWords(rt.Roles)+".", "Ask somebody with that role to sign in here.")
+}
+
+func roleWords(roles []people.Role) string {
+	words := make([]string, len(roles))
+	for i, r := range roles {
+		words[i] = string(r)
+	}
+	return strings.Join(words, ", ")
+}
+
+func validDevice(id string) bool {
+	b, err := hex.DecodeString(id)
+	return err == nil && len(b) == 16
+}
+
+// note puts a short sentence on the next page.
+func (c *Context) note(text string) {
+	http.SetCookie(c.W, c.s.cookie(noteCookie, base64.RawURLEncoding.EncodeToString([]byte(text)), time.Minute))
+}
+
+// takeNote reads and ends the sentence that the last page left.
+func (c *Context) takeNote() string {
+	k, err := c.R.Cookie(noteCookie)
+	if err != nil {
+		return ""
+	}
+	http.SetCookie(c.W, c.s.cookie(noteCookie, "", -1))
+	b, err := base64.RawURLEncoding.DecodeString(k.Value)
+	if err != nil || len(b) > 300 {
+		return ""
+	}
+	return string(b)
+}
