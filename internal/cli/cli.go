@@ -103,7 +103,7 @@ Exit codes: 0 done; 1 the act was refused or went wrong; 2 what was typed cannot
 	}
 	root.PersistentFlags().StringVar(&c.data, "data", "", "folder of the record (default: the system's usual place, or FAIRSTICK_DATA)")
 	root.PersistentFlags().BoolVarP(&c.verbose, "verbose", "v", false, "write a log to standard error")
-	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.reportCommand(), c.checkCommand(), c.importCommand())
+	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.reportCommand(), c.checkCommand(), c.importCommand())
 	return root
 }
 

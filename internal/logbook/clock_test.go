@@ -32,7 +32,9 @@ func TestClockFollowsTheWallAndNeverGoesBack(t *testing.T) {
 	if got := c.Next(at); got != "2031-05-04T10:00:00.001Z+0000" { // the counter was full
 		t.Error(got)
 	}
-	c.Observe("2030-01-01T00:00:00.000Z+0000")
+	if err := c.Observe("2030-01-01T00:00:00.000Z+0000"); err != nil {
+		t.Fatal(err)
+	}
 	if got := c.Next(at); got != "2031-05-04T10:00:00.001Z+0001" {
 		t.Error(got)
 	}

@@ -122,8 +122,13 @@ func (e Entry) valid() error {
 		name, value string
 		must        bool
 	}{
-		{"id", e.ID, true}, {"node", e.Node, true}, {"by", e.By, false}, {"subject kind", e.Subject.Kind, true},
-		{"subject id", e.Subject.ID, true}, {"kind", e.Kind, true}, {"corrects", e.Corrects, false},
+		{"id", e.ID, true},
+		{"node", e.Node, true},
+		{"by", e.By, false},
+		{"subject kind", e.Subject.Kind, true},
+		{"subject id", e.Subject.ID, true},
+		{"kind", e.Kind, true},
+		{"corrects", e.Corrects, false},
 	} {
 		if f.value == "" && f.must {
 			return fmt.Errorf("logbook: %s is missing", f.name)

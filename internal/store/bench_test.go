@@ -28,7 +28,7 @@ func BenchmarkCommits(b *testing.B) {
 // rawCommits gives the commits a second of one prepared INSERT of a row as large as an entry.
 func rawCommits(b *testing.B, stretch time.Duration) float64 {
 	s := create(b)
-	defer s.Close()
+	defer shut(b, s)
 	row := make([]byte, 400)
 	n := 0
 	start := time.Now()
@@ -53,7 +53,7 @@ func rawCommits(b *testing.B, stretch time.Duration) float64 {
 
 func writes(b *testing.B, clients int, stretch time.Duration) float64 {
 	s := create(b)
-	defer s.Close()
+	defer shut(b, s)
 	for i := range 300 {
 		write(b, s, Draft{Subject: jarRef(fmt.Sprint(i)), Body: named{"shelf", fmt.Sprint(i)}})
 	}

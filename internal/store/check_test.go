@@ -46,7 +46,7 @@ func TestCheckFindsWhatWasChangedByHand(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			defer r.Close()
+			defer shut(t, r)
 			var want []string
 			for _, w := range c.want {
 				want = append(want, strings.ReplaceAll(w, "NODE", s.Node()))
@@ -116,7 +116,7 @@ func TestAnotherProgramFoldsAgain(t *testing.T) {
 			if s, err = Open(t.Context(), options(s.o.Dir)); err != nil {
 				t.Fatal(err)
 			}
-			defer s.Close()
+			defer shut(t, s)
 			if got := jarOf(t, s, "a"); got.Total != 1 {
 				t.Errorf("%+v", got)
 			}

@@ -54,8 +54,7 @@ func dial(path string, how access) (*conn, error) {
 	}
 	c := &conn{db: db, stmts: map[string]*sqlite3.Stmt{}}
 	if err := db.Exec(`PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF`); err != nil {
-		c.close()
-		return nil, err
+		return nil, errors.Join(err, c.close())
 	}
 	if how != readWrite {
 		return c, nil
@@ -65,8 +64,7 @@ func dial(path string, how access) (*conn, error) {
 	err = db.Exec(`PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA fullfsync = ON; PRAGMA checkpoint_fullfsync = ON;
 		PRAGMA secure_delete = ON`)
 	if err != nil {
-		c.close()
-		return nil, err
+		return nil, errors.Join(err, c.close())
 	}
 	return c, nil
 }
@@ -80,17 +78,18 @@ func lock(path string) (held *conn, taken bool, err error) {
 	}
 	if err := db.Exec(`BEGIN EXCLUSIVE`); err != nil {
 		taken := errors.Is(err, sqlite3.BUSY)
-		db.Close()
-		return nil, taken, err
+		return nil, taken, errors.Join(err, db.Close())
 	}
 	return &conn{db: db}, false, nil
 }
 
 func (c *conn) close() error {
-	for _, s := range c.stmts {
-		s.Close()
+	var err error
+	for sql, s := range c.stmts {
+		err = errors.Join(err, s.Close())
+		delete(c.stmts, sql)
 	}
-	return c.db.Close()
+	return errors.Join(err, c.db.Close())
 }
 
 // script runs several statements without arguments.
@@ -175,8 +174,7 @@ func each(c *conn, scan func(row) error, sql string, args ...any) error {
 	}
 	for s.Step() {
 		if err := scan(row{s}); err != nil {
-			s.Reset()
-			return err
+			return errors.Join(err, s.Reset())
 		}
 	}
 	return s.Reset()

@@ -76,8 +76,8 @@ func writeKeys(path string, f keyFile) (err error) {
 	}
 	defer func() {
 		if err != nil {
-			tmp.Close()
-			os.Remove(tmp.Name())
+			_ = tmp.Close() // err is what matters
+			_ = os.Remove(tmp.Name())
 		}
 	}()
 	if _, err = tmp.Write(append(data, '\n')); err != nil {
@@ -101,8 +101,11 @@ func syncDir(dir string) error {
 	if err != nil {
 		return fmt.Errorf("store: %w", err)
 	}
-	defer d.Close()
-	if err := d.Sync(); err != nil && !errors.Is(err, os.ErrInvalid) && !errors.Is(err, os.ErrPermission) {
+	err = d.Sync()
+	if e := d.Close(); err == nil {
+		err = e
+	}
+	if err != nil && !errors.Is(err, os.ErrInvalid) && !errors.Is(err, os.ErrPermission) {
 		return err
 	}
 	return nil

@@ -52,7 +52,7 @@ func Create(ctx context.Context, o Options) (*Store, error) {
 	}
 	if err := o.fill(); err != nil {
 		for _, name := range []string{dataFile, dataFile + "-wal", dataFile + "-shm", keysFile, lockFile} {
-			os.Remove(filepath.Join(o.Dir, name))
+			_ = os.Remove(filepath.Join(o.Dir, name))
 		}
 		return nil, unusable("folder-unusable", "The record could not be made in "+o.Dir+".",
 			"Check that the disk has space and that you may write there.").Because(err)
@@ -83,7 +83,7 @@ func (o Options) fill() error {
 	if err != nil {
 		return err
 	}
-	defer c.close() // closing twice is harmless
+	defer func() { _ = c.close() }() // a second time after success, which is harmless
 	err = c.script(fmt.Sprintf("BEGIN IMMEDIATE; PRAGMA application_id = %d; PRAGMA user_version = %d;\n%s\n%s",
 		appID, schemaVersion, schemaSQL, derivedSQL))
 	if err != nil {
@@ -134,8 +134,7 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 		}
 	}
 	if err := s.open(path); err != nil {
-		s.Close()
-		return nil, err
+		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
 }
@@ -181,7 +180,7 @@ func (s *Store) open(path string) error {
 	}
 	w := &writer{s: s, c: c, queue: make(chan *command), quit: make(chan struct{}), stopped: make(chan struct{})}
 	if err := w.load(); err != nil {
-		c.close()
+		_ = c.close() // err is what matters
 		var wrong *fault.Fault
 		if errors.As(err, &wrong) {
 			return err
@@ -189,7 +188,7 @@ func (s *Store) open(path string) error {
 		return spoilt.Because(err)
 	}
 	if err := w.refresh(); err != nil {
-		c.close()
+		_ = c.close() // err is what matters
 		return fmt.Errorf("store: making the tables again from the entries: %w", err)
 	}
 	s.writer = w
@@ -207,8 +206,8 @@ func inspect(path string) error {
 	case err != nil:
 		return unusable("folder-unusable", "The record in "+dir+" cannot be opened.", "Check that you may read this folder.").Because(err)
 	}
-	defer f.Close()
-	var head [100]byte // https://www.sqlite.org/fileformat.html, section 1.3
+	defer func() { _ = f.Close() }() // only read
+	var head [100]byte               // https://www.sqlite.org/fileformat.html, section 1.3
 	if _, err := io.ReadFull(f, head[:]); err != nil || string(head[:16]) != "SQLite format 3\x00" {
 		return unusable("record-foreign", "The file "+dataFile+" in "+dir+" is not a record of Fairstick, or its beginning is damaged.",
 			"Name the right folder, or restore your last backup.").Because(err)
@@ -236,7 +235,7 @@ func sound(path string) error {
 	if err != nil {
 		return err
 	}
-	defer c.close()
+	defer func() { _ = c.close() }() // only read
 	said, err := all(c, func(r row) string { return r.text(0) }, `PRAGMA quick_check(1)`)
 	if err != nil {
 		return err

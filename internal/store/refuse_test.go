@@ -61,8 +61,8 @@ func TestOpenRefusesAndTouchesNothing(t *testing.T) {
 		key   string
 		spoil func(t *testing.T, dir string)
 	}{
-		"no folder": {"record-missing", func(t *testing.T, dir string) { os.RemoveAll(dir); os.MkdirAll(filepath.Dir(dir), 0o700) }},
-		"no file":   {"record-missing", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, dataFile)) }},
+		"no folder": {"record-missing", func(t *testing.T, dir string) { must(t, os.RemoveAll(dir)) }},
+		"no file":   {"record-missing", func(t *testing.T, dir string) { must(t, os.Remove(filepath.Join(dir, dataFile))) }},
 		"empty file": {"record-foreign", func(t *testing.T, dir string) {
 			patch(t, filepath.Join(dir, dataFile), func([]byte) []byte { return nil })
 		}},
@@ -70,7 +70,7 @@ func TestOpenRefusesAndTouchesNothing(t *testing.T) {
 			patch(t, filepath.Join(dir, dataFile), func([]byte) []byte { return bytes.Repeat([]byte("a shopping list\n"), 99) })
 		}},
 		"another program's": {"record-foreign", func(t *testing.T, dir string) {
-			os.Remove(filepath.Join(dir, dataFile))
+			must(t, os.Remove(filepath.Join(dir, dataFile)))
 			rewrite(t, filepath.Join(dir, dataFile), `CREATE TABLE song (title TEXT); PRAGMA application_id = 7`)
 		}},
 		"newer": {"record-newer", func(t *testing.T, dir string) {
@@ -85,7 +85,7 @@ func TestOpenRefusesAndTouchesNothing(t *testing.T) {
 				return b
 			})
 		}},
-		"no keys": {"keys-unreadable", func(t *testing.T, dir string) { os.Remove(filepath.Join(dir, keysFile)) }},
+		"no keys": {"keys-unreadable", func(t *testing.T, dir string) { must(t, os.Remove(filepath.Join(dir, keysFile))) }},
 		"spoilt keys": {"keys-unreadable", func(t *testing.T, dir string) {
 			patch(t, filepath.Join(dir, keysFile), func(b []byte) []byte { return bytes.Replace(b, []byte(`"sign": "`), []byte(`"sign": "AAAA`), 1) })
 		}},
@@ -138,7 +138,7 @@ func TestCreateRefusesAFolderInUse(t *testing.T) {
 		t.Error(diff)
 	}
 	other := t.TempDir()
-	os.WriteFile(filepath.Join(other, "letter.txt"), []byte("Dear"), 0o600)
+	must(t, os.WriteFile(filepath.Join(other, "letter.txt"), []byte("Dear"), 0o600))
 	_, err = Create(t.Context(), options(other))
 	wantFault(t, err, fault.Unusable, "folder-not-empty")
 	if got := bytesOf(t, other); len(got) != 1 {
@@ -254,12 +254,12 @@ func TestAnUncleanEndLosesNothing(t *testing.T) {
 	if err := os.CopyFS(dir, os.DirFS(s.o.Dir)); err != nil {
 		t.Fatal(err)
 	}
-	os.Remove(filepath.Join(dir, dataFile+"-shm"))
+	must(t, os.Remove(filepath.Join(dir, dataFile+"-shm")))
 	again, err := Open(t.Context(), options(dir))
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer again.Close()
+	defer shut(t, again)
 	if got := jarOf(t, again, "a"); got == nil || got.Total != 1 {
 		t.Errorf("%+v", got)
 	}

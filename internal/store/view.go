@@ -51,7 +51,7 @@ func (r *readers) with(ctx context.Context, do func(*conn) error) error {
 	c.until(ctx)
 	defer func() {
 		c.until(context.Background())
-		exec(c, `ROLLBACK`) // nothing was written; a failed read may have ended it already
+		_ = exec(c, `ROLLBACK`) // nothing was written; a failed read may have ended it already
 	}()
 	return stopped(ctx, do(c))
 }
@@ -99,8 +99,9 @@ func (v *View) known(ref fact.Ref, arrived int64) (*held, bool) { return v.s.sta
 func (v *View) learn(h *held)                                   { v.s.states.put(h) }
 
 // list reads states in the order of a query over heldColumns. States that are known need not be decoded again.
-func list(c *conn, cat *fact.Catalogue, known func(fact.Ref, int64) (*held, bool), learn func(*held),
-	sql string, args ...any) ([]fact.State, error) {
+func list(
+	c *conn, cat *fact.Catalogue, known func(fact.Ref, int64) (*held, bool), learn func(*held), sql string, args ...any,
+) ([]fact.State, error) {
 	var out []fact.State
 	err := each(c, func(r row) error {
 		ref, arrived := fact.Ref{Kind: r.text(0), ID: r.text(1)}, r.int(5)

@@ -28,6 +28,9 @@ type boardView struct {
 	Meters  []boardMeter
 	Stock   []ui.Figure
 	Notes   []boardNote
+
+	NotesTone  ui.Tone
+	NotesTitle string
 }
 
 type boardColumn struct {
@@ -41,7 +44,7 @@ type boardMeter struct {
 	Wet                         *ui.Timer
 }
 
-// boardNote is one matter that wants the lead's eye. Urgent ones stand out.
+// boardNote is one matter that wants the lead's eye. Urgent ones stand out; critical care has the banner of every screen.
 type boardNote struct {
 	Text, Href, Action string
 	Urgent             bool
@@ -203,9 +206,18 @@ func (v *boardView) stock(d *programme.Day) {
 	}
 }
 
+// titleNotes puts a heading over the notes.
+func (v *boardView) titleNotes() {
+	v.NotesTone, v.NotesTitle = ui.Caution, plural(len(v.Notes), "matter wants", "matters want")+" the lead's eye"
+}
+
 // notes lists what wants the lead's eye, the most urgent first.
 func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
+	defer v.titleNotes()
 	for _, x := range d.Alerts() {
+		if x.Care.Critical() {
+			continue
+		}
 		v.Notes = append(v.Notes, boardNote{Text: careWord(x.Care) + ". " + careText(d, x), Href: v.Base + "/care/" + x.ID, Action: "Go there", Urgent: true})
 	}
 	if d.Event.Phase == event.IsPlanned || d.Event.Phase == event.IsClosed {

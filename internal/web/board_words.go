@@ -76,9 +76,6 @@ func (c *Context) dayPage(d *programme.Day, title, current string) ui.Page {
 	p := c.page(title)
 	base := dayBase(d)
 	p.Live = base + "/live"
-	if p.Station == "" {
-		p.Station = d.Event.Plan.Name
-	}
 	add := func(key, label string, roles []people.Role) {
 		if roles == nil || c.holds(roles) {
 			p.Nav = append(p.Nav, ui.Link{Href: base + "/" + key, Label: label, Current: key == current})

@@ -262,3 +262,19 @@ func careNoteLabel(step string) string {
 	}
 	return "To whom the person went, and how"
 }
+
+// careSince says since when, and what the meter showed.
+func careSince(v careView) string {
+	if len(v.Readings) == 0 {
+		return "Since " + v.Since + "."
+	}
+	return "Since " + v.Since + ". Readings: " + strings.Join(v.Readings, ", ") + "."
+}
+
+// carePlace is where the person is, for the telephone.
+func carePlace(v careView) string {
+	if v.Place == "" {
+		return v.Venue
+	}
+	return v.Venue + ", station " + v.Place
+}

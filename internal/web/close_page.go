@@ -213,6 +213,7 @@ func (v *closeView) steps(d *programme.Day) {
 			}
 		}
 	}
+	shut["differences"] = shut["differences"] || shut["counted"] || shut["memory"]
 	shut["sign"] = d.Event.Phase != event.IsClosed
 	now := false
 	for _, l := range labels {

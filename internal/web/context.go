@@ -188,7 +188,7 @@ func (c *Context) page(title string) ui.Page {
 // nav is the few pages that this person goes between.
 func (c *Context) nav() []ui.Link {
 	links := []ui.Link{{Href: "/", Label: "Start"}}
-	if id := c.eventID(); id != "" {
+	if id := c.eventID(); id != "" && c.R.PathValue("event") == "" { // pages of an event name its own pages
 		links = append(links, ui.Link{Href: "/events/" + id + "/board", Label: "Board"})
 	}
 	if c.Me.Has(people.Lead) || c.Me.Has(people.Supervisor) {

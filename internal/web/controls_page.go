@@ -50,7 +50,7 @@ type controlNext struct {
 // controlRow is one run as it stands in the log.
 type controlRow struct {
 	ID, Href, At, Meter, Lot, Vial, Level, Solution, Shown, Range, Verdict, Cause, Action, Operator, Room string
-	In                                                                                                    bool
+	In, Out                                                                                               bool // Out: its meter is in quarantine
 }
 
 var verdictWords = map[string]string{
@@ -153,7 +153,7 @@ func controlRowOf(d *programme.Day, r event.Run) controlRow {
 		Shown: shownWithUnit(r.Reading), Range: r.Low.Number() + " to " + r.High.String(), Verdict: cmp.Or(verdictWords[r.Verdict], r.Verdict),
 		Cause: r.Cause, Action: r.Action, Operator: d.NameOf(r.By), In: r.Verdict == string(control.InRange)}
 	if m := d.MeterByID(r.Meter); m != nil {
-		row.Meter = m.Details.Label
+		row.Meter, row.Out = m.Details.Label, m.Quarantine != nil
 	}
 	if l := d.StripLotByID(r.StripLot); l != nil {
 		row.Lot = l.Details.Lot

@@ -20,7 +20,8 @@ type deskView struct {
 	Base    string
 	Shut    *fault.Fault // why nobody new is let in
 	Command string
-	Rows    []queueRow
+	Day     *programme.Day
+	Now     time.Time
 	Waiting int // for a test
 }
 
@@ -32,12 +33,18 @@ func (c *Context) showDesk(f *fault.Fault) error {
 		return err
 	}
 	v := deskView{Page: c.stationPage(d, "Desk", "/", "Start"), Fault: f, Base: dayBase(d), Command: c.command(), Waiting: len(d.Waiting(visit.AtTest))}
-	v.Shut = doorsShut(d)
-	v.Rows = queueRows(d, d.Waiting(visit.AtDesk), "/desk/", c)
-	for i, x := range d.Waiting(visit.AtDesk) {
-		v.Rows[i].Note = joinWords(v.Rows[i].Note, "next: "+deskStepWords[deskStep(x)])
-	}
+	v.Shut, v.Day, v.Now = doorsShut(d), d, c.now(d)
 	return c.Show(f, deskPage(v))
+}
+
+// deskRows are the tickets at the desk with what each of them needs next.
+func deskRows(d *programme.Day, now time.Time) []queueRow {
+	waiting := d.Waiting(visit.AtDesk)
+	rows := queueRows(d, waiting, "/desk/", now)
+	for i, x := range waiting {
+		rows[i].Note = joinWords(rows[i].Note, "next: "+deskStepWords[deskStep(x)])
+	}
+	return rows
 }
 
 // doorsShut says why nobody new is let in, before anybody is asked anything.
@@ -204,9 +211,9 @@ func deskTitle(step string) string {
 	case stepConsent:
 		return "Consent"
 	case stepQuestions:
-		return "Questions"
+		return "Ask"
 	case stepAte:
-		return "Last food"
+		return "Food"
 	case stepContact:
 		return "Contact"
 	}

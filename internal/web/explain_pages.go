@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"time"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/paper"
@@ -18,7 +19,8 @@ type explainListView struct {
 	Fault *fault.Fault
 	Base  string
 	Mine  []queueRow
-	Rows  []queueRow
+	Day   *programme.Day
+	Now   time.Time
 }
 
 func explainShow(_ *Server, c *Context) error { return c.showExplainList(nil) }
@@ -30,11 +32,10 @@ func (c *Context) showExplainList(f *fault.Fault) error {
 	}
 	v := explainListView{Page: c.stationPage(d, "Explain", "/", "Start"), Fault: f, Base: dayBase(d)}
 	station := c.explainStation(d)
-	for _, r := range queueRows(d, d.Waiting(visit.AtExplain), "/explain/", c) {
+	v.Day, v.Now = d, c.now(d)
+	for _, r := range queueRows(d, d.Waiting(visit.AtExplain), "/explain/", v.Now) {
 		if r.Where == station {
 			v.Mine = append(v.Mine, r)
-		} else {
-			v.Rows = append(v.Rows, r)
 		}
 	}
 	return c.Show(f, explainListPage(v))
@@ -122,7 +123,7 @@ func (c *Context) showExplain(f *fault.Fault, stage string) error {
 	}
 	switch view.Stage {
 	case tellTaken:
-		view.Row = queueRow{Ticket: view.Ticket, Where: v.Taken.Station, Command: newCommand()}
+		view.Row = queueRow{Ticket: view.Ticket, Where: v.Taken.Station}
 		view.Fault = cmp.Or(f, elsewhere(v))
 		return c.Render(status(view.Fault), explainPage(view))
 	case tellAway, tellFree:

@@ -16,7 +16,7 @@ func TestExplainToItsEnd(t *testing.T) {
 	x := m.ticket(20) // 166 mg/dL two hours after food, in Spanish, already with her
 	path := m.event + "/explain/" + x.ID
 	v.get(m.event + "/explain")
-	v.see("With you", "020", "Spanish")
+	v.see("Go on with ticket 020", "Spanish")
 	v.get(path)
 	v.want(http.StatusOK)
 	v.see(`<span class="reading-number">166</span> <span class="reading-unit">mg/dL</span>`, "Más alto que el rango habitual", "no en ayunas", "mark-away", "Qué hacer", "How to say it")

@@ -183,7 +183,7 @@ func sortedKeys(m map[string]int) []string {
 func bandsPart(r programme.Report) reportPart {
 	p := reportPart{Key: "bands", Heading: "Bands by basis", Bands: true, Empty: "Nobody has been tested.",
 		Said: []string{"Count of the tested, share, and its 95 % interval (Wilson). A screening reading neither diagnoses nor rules out."},
-		Cols: []ui.Col{{Label: "Band"}, {Label: "All", Num: true}, {Label: "Fasting", Num: true}, {Label: "Not fasting", Num: true}}}
+		Cols: []ui.Col{{Label: "Band"}, {Label: "All"}, {Label: "Fasting"}, {Label: "Not fasting"}}}
 	if r.Outcomes.Tested == 0 {
 		return p
 	}

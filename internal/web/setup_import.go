@@ -120,8 +120,8 @@ func importList(s *Server, c *Context) error {
 		v.Sentence = fmt.Sprintf("This file would add %s. Nothing is recorded yet.", what(done.Added))
 		v.Add = "Add " + what(done.Added)
 	}
-	if done.There > 0 && v.Add+v.Sentence != "" {
-		v.Says = append(v.Says, fmt.Sprintf("%s already there and stay as they are.", plural(done.There, "row is", "rows are")))
+	if done.There > 0 && len(done.Bad)+done.Added > 0 {
+		v.Says = append(v.Says, plural(done.There, "row is", "rows are")+" on the list already.")
 	}
 	if len(done.Bad) > 0 && done.Added > 0 {
 		v.Says = append(v.Says, fmt.Sprintf("%s right. They are added when every row is right.", plural(done.Added, "row is", "rows are")))

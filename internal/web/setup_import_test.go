@@ -27,9 +27,9 @@ func TestAListIsTriedThenAdded(t *testing.T) {
 	const page = "/lists/people/import"
 	before := o.people()
 	file := "name;roles\r\nEve Example;screener|desk\r\nFay Example;chief\r\nRae Runner;runner\r\n"
-	o.want(o.send("Lea Lead", page, "file", file), 200, "1 of 3 rows cannot be added. Nothing was recorded.", `"chief" is not a role.`, "1 row is right.", "1 row is already there", "!Add 1")
+	o.want(o.send("Lea Lead", page, "file", file), 200, "1 of 3 rows cannot be added. Nothing was recorded.", `"chief" is not a role.`, "1 row is right.", "1 row is on the list already.", "!Add 1")
 	tried := o.send("Lea Lead", page, "file", strings.Replace(file, "chief", "desk", 1))
-	o.want(tried, 200, "This file would add 2 people. Nothing is recorded yet.", "Add 2 people", "1 row is already there and stay"[:24])
+	o.want(tried, 200, "This file would add 2 people. Nothing is recorded yet.", "Add 2 people", "1 row is on the list already.")
 	if now := o.people(); now != before {
 		t.Fatalf("trying recorded people: %s", now)
 	}

@@ -50,7 +50,7 @@ func officeSetting() demo.Programme {
 			Vials: []demo.Opened{{Name: "A1", On: "2026-06-01"}}}},
 		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c1", On: "2026-06-01"}}}, {Lot: "C2", Level: "2", Expiry: "2026-12"}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Test wipes", ContactSeconds: 90, TwoStep: true},
-		Supplies: []programme.DescribeSupply{{Name: "Gauze", Pack: "pack of 100"}},
+		Supplies: []programme.DescribeSupply{{Name: "Cotton", Pack: "bag of 100"}},
 		Plan: programme.PlanEvent{Name: "Test Fair", Venue: "Test Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "09:00", Ends: "13:00", Zone: "UTC", Expected: 20,
 			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}, Urgent: event.Route{Name: "Invented Urgent Care", Phone: "555 0112"}},
 	}
@@ -213,7 +213,7 @@ func TestOfficePagesByRole(t *testing.T) {
 		"/setup":                      {"lead", []string{"Set-up", "The programme is ready.", "Certificate INVENTED-7 until 31 Dec 2026. Readings in mg/dL.", "!to do"}},
 		"/setup/programme":            {"lead", []string{"INVENTED-7", "2026-12-31", "555 0100", `value="mg/dL" checked`}},
 		"/setup/protocol":             {"lead", []string{"In force", "Lea Lead; Sue Supervisor, PharmD, licensed", "70 to 99 mg/dL", "3.9 to 5.5 mmol/L", "from 300 mg/dL", "¿Cuántos años tiene?", "!Sign it"}},
-		"/setup/protocol/edit":        {"lead", []string{`name="limits.fasting.mg/dL.raised_from" type="text" value="100"`, "Se da", "!Sign"}[:1]},
+		"/setup/protocol/edit":        {"lead", []string{`name="limits.fasting.mg/dL.raised_from" type="text" value="100"`}},
 		"/people":                     {"all", []string{"Sue Supervisor, PharmD, licensed", "screener until 31 Dec 2026", "screener ended 1 May 2026", "with a PIN"}},
 		"/people/new":                 {"lead", []string{"A new person", "Only its hash is kept."}},
 		sue:                           {"senior", []string{"PharmD, licensed"}},
@@ -227,7 +227,7 @@ func TestOfficePagesByRole(t *testing.T) {
 		"/controls-solution/new":      {"lead", []string{`value="90"`}},
 		"/disinfectants":              {"all", []string{"Test wipes", "wet for 1:30, after a first wipe to clean"}},
 		"/disinfectants/new":          {"lead", nil},
-		"/supplies":                   {"all", []string{"Gauze", "pack of 100"}},
+		"/supplies":                   {"all", []string{"Cotton", "bag of 100"}},
 		"/supplies/new":               {"lead", nil},
 		"/lists/people/import":        {"lead", []string{"languages", "Download an example", "Load verifications"}},
 		"/lists/meters/example.csv":   {"lead", []string{"label,serial,model"}},
@@ -307,7 +307,7 @@ func TestAProgrammeIsSetUpThroughTheForms(t *testing.T) {
 	lot := added(o.post(lead, "/strips", "lot=S1", "models=Type A, Type B", "chemistry=gdh-fad", "expiry=2026-12", "in_use=90", "each_vial=no", "per_vial=50", "unit=mg/dL",
 		"range_1_low=96", "range_1_high=144", "range_2_low=252", "range_2_high=340"), "/strips/")
 	o.goes(o.post(lead, "/strips/"+lot+"/open", "vial=", "on=2026-06-19"), "/strips/"+lot)
-	o.want(o.get(lead, "/strips/"+lot), 200, "Fits Type A, Type B.", "96 to 144 mg/dL", "19 Jun 2026", "17 Sept 2026"[:6])
+	o.want(o.get(lead, "/strips/"+lot), 200, "Fits Type A, Type B.", "96 to 144 mg/dL", "19 Jun 2026", "17 Sep 2026")
 	o.goes(o.post(lead, "/strips/"+lot+"/throw", "container=1", "reason=left open"), "/strips/"+lot)
 	o.want(o.get(lead, "/strips/"+lot), 200, "discarded: left open")
 	for _, level := range []string{"1", "2"} {
@@ -366,7 +366,7 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			o := &office{Stage: o.Stage, t: t, server: o.server, tokens: o.tokens}
 			a := o.post("Lea Lead", c.path, append(c.fields, "command="+id)...)
-			o.want(a, c.status, append(c.says, "What to do now")[:len(c.says)]...)
+			o.want(a, c.status, c.says...)
 			if !strings.Contains(a.body, `value="`+id+`"`) && name != "not rostered" && name != "sign nothing" && name != "return" && name != "no override" && name != "verify self" {
 				t.Error("the command's id was not kept")
 			}
@@ -396,7 +396,7 @@ func TestRosterRatioIsPassedWithASignature(t *testing.T) {
 		t.Fatal(err)
 	}
 	roster := "/events/" + o.Event + "/roster"
-	o.want(o.get("Lea Lead", roster), 200, "3 people are here to test or counsel, under 1 supervisor.", "the protocol wants 2 for each", "Sign a reason", "verified", "T"[:0])
+	o.want(o.get("Lea Lead", roster), 200, "3 people are here to test or counsel, under 1 supervisor.", "the protocol wants 2 for each", "Sign a reason", "verified")
 	o.want(o.get("Ann Screener", roster), 200, "!Sign a reason", "!Post this person")
 	o.want(o.post("Lea Lead", roster+"/override", "reason=kept reason", "sign_person="+o.ID("Lea Lead"), "sign_pin=0000"), 403, `value="kept reason"`)
 	o.goes(o.post("Lea Lead", roster+"/override", "reason=one is ill", "sign_person="+o.ID("Lea Lead"), "sign_pin=4821"), roster)

@@ -14,18 +14,18 @@ import (
 
 // signInView is the page of signing in: first the name, then the PIN.
 type signInView struct {
-	Page    ui.Page
-	Fault   *fault.Fault
-	To      string
-	Here    []nameTile // on the roster of the running day and here
-	Others  []nameTile
-	Who     *nameTile // chosen; nil while the name is missing
-	PINHint string    // of an invented day
-	Filter  bool
+	Page   ui.Page
+	Fault  *fault.Fault
+	To     string
+	Here   []nameTile // on the roster of the running day and here
+	Others []nameTile
+	Who    *nameTile // chosen; nil while the name is missing
+	Filter bool
 }
 
 type nameTile struct {
-	ID, Name, Role, Href, PIN string
+	ID, Name, Href, PIN string
+	Note                string // role, here today, and the PIN of an invented person
 }
 
 // manyNames is how many names fit without searching.
@@ -57,10 +57,13 @@ func (c *Context) showSignIn(f *fault.Fault, person, to string) error {
 		if p.Gone != "" || p.PinHash == "" {
 			continue
 		}
-		t := nameTile{ID: p.ID, Name: p.Details.Name, Role: roleWords(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
+		t := nameTile{ID: p.ID, Name: p.Details.Name, Note: roleWords(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
 			Href: "/sign-in?person=" + escapeQuery(p.ID) + "&to=" + escapeQuery(to)}
 		if p.ID == person {
 			v.Who = &t
+		}
+		if t.PIN != "" {
+			t.Note += ", PIN " + t.PIN
 		}
 		if here[p.ID] {
 			v.Here = append(v.Here, t)

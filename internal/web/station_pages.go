@@ -136,6 +136,9 @@ func phraseOf(p event.Phase) string {
 	return string(p)
 }
 
+// postSteps are the steps of the flow to which a post on the roster belongs.
+var postSteps = map[people.Role]string{people.Desk: string(visit.AtDesk), people.Screener: string(visit.AtTest), people.Counsellor: string(visit.AtExplain)}
+
 // stationView is the page that puts a device to a station: first what it is for, then where, then what lies on the table.
 type stationView struct {
 	Page    ui.Page
@@ -202,6 +205,9 @@ func (c *Context) showStation(f *fault.Fault) error {
 	v.Stage, v.Page.Title = "where", stepWords[v.Step]+": which seat?"
 	if v.Station == "" {
 		v.Station = c.seat(d, visit.Phase(v.Step)).Station
+		if post, ok := d.Event.PostOf(c.Me.ID); ok && v.Station == "" && v.Step == postSteps[people.Role(post.Role)] {
+			v.Station = post.Station
+		}
 	}
 	if v.Step != string(visit.AtTest) {
 		return c.Show(f, stationPage(v))

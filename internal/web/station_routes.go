@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"time"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
@@ -92,13 +93,11 @@ func (c *Context) visit() (*programme.Day, *visit.State, error) {
 	return d, v, nil
 }
 
-// stationPage is the shell of a page at a station: it hears alerts at once and leads back without loss.
+// stationPage is the shell of a page at a station: it hears alerts at once and leads back without loss. It has no other
+// links in its head, so that the act stands high on a phone.
 func (c *Context) stationPage(d *programme.Day, title, back, backLabel string) ui.Page {
 	p := c.page(title)
-	p.Live = dayBase(d) + "/live"
-	if p.Station == "" {
-		p.Station = d.Event.Plan.Name
-	}
+	p.Live, p.Nav = dayBase(d)+"/live", nil
 	if back != "" {
 		p.Back = &ui.Link{Href: back, Label: backLabel}
 	}
@@ -148,15 +147,13 @@ type queueRow struct {
 	Note    string
 	Where   string // the station that has it; empty when none has
 	Minutes int
-	Command string
 }
 
-func queueRows(d *programme.Day, list []*visit.State, path string, c *Context) []queueRow {
-	now := c.now(d)
+func queueRows(d *programme.Day, list []*visit.State, path string, now time.Time) []queueRow {
 	out := make([]queueRow, 0, len(list))
 	for _, v := range list {
 		r := queueRow{Ticket: ticketText(v.Ticket), Path: dayBase(d) + path + v.ID, Note: ticketNote(v),
-			Minutes: ui.WholeMinutes(programme.Since(v), now), Command: newCommand()}
+			Minutes: ui.WholeMinutes(programme.Since(v), now)}
 		if v.Taken != nil {
 			r.Where = v.Taken.Station
 		}

@@ -21,9 +21,11 @@ type testView struct {
 	Shut      []shutGate
 	Wet       *ui.Timer
 	Mine      []queueRow
-	Rows      []queueRow
 	Rechecks  []recheckRow
 	Take      bool // the gates let a ticket be taken
+	Waiting   int
+	Day       *programme.Day
+	Now       time.Time
 	Shown     string
 	Meter     string
 	Lot       string
@@ -76,16 +78,15 @@ func (c *Context) showTest(f *fault.Fault) error {
 		v.WipeLabel = fmt.Sprintf("%s, %s wet", x.Details.Name, ui.Span(x.Details.ContactSeconds))
 	}
 	v.Take = len(v.Shut) == 0 && seat.Station != ""
-	for _, r := range queueRows(d, d.Waiting(visit.AtTest), "/test/", c) {
+	v.Day, v.Now, v.Waiting = d, now, len(d.Waiting(visit.AtTest))
+	for _, r := range queueRows(d, d.Waiting(visit.AtTest), "/test/", now) {
 		if r.Where != "" && r.Where == seat.Station {
 			v.Mine = append(v.Mine, r)
-		} else {
-			v.Rows = append(v.Rows, r)
 		}
 	}
 	for _, x := range d.Visits { // tested here, but lancet or meter not seen to yet
 		if n := len(x.Readings); n > 0 && seat.Station != "" && x.Readings[n-1].Station == seat.Station && x.Phase() != visit.AtTest && !d.ClearedUp(x) {
-			v.Mine = append(v.Mine, queueRow{Ticket: ticketText(x.Ticket), Path: v.Base + "/test/" + x.ID, Note: "lancet and meter still to do", Minutes: ui.WholeMinutes(x.Readings[n-1].At, now)})
+			v.Mine = append(v.Mine, queueRow{Ticket: ticketText(x.Ticket), Path: v.Base + "/test/" + x.ID, Note: "lancet and meter still to do"})
 		}
 	}
 	for _, x := range d.Rechecks() {
@@ -212,7 +213,14 @@ func testTake(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	_, err = s.prog.CallTicket(c.R.Context(), c.Actor(), programme.CallTicket{Act: c.Act(), Visit: v.ID, Step: string(visit.AtTest), Station: c.seat(d, visit.AtTest).Station})
+	seat := c.seat(d, visit.AtTest)
+	gates, _ := d.StationGates(c.Me, seat, c.now(d))
+	for _, g := range gates {
+		if !g.Open() {
+			return c.showTest(g.Fault)
+		}
+	}
+	_, err = s.prog.CallTicket(c.R.Context(), c.Actor(), programme.CallTicket{Act: c.Act(), Visit: v.ID, Step: string(visit.AtTest), Station: seat.Station})
 	if err != nil {
 		return c.showTest(fault.Of(err))
 	}

@@ -90,6 +90,9 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 		view.Shown = c.Form("reading")
 	}
 	view.Page = c.stationPage(d, "Ticket "+view.Ticket, view.Base+"/test", "The line")
+	if stage == testShown || stage == testCheck {
+		view.Page.Back = nil // the bar leads back
+	}
 	if v.Answers != nil {
 		for _, t := range v.Answers.Cautions {
 			view.Cautions = append(view.Cautions, t.In("en"))
@@ -99,7 +102,7 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 		view.Critical, view.CareText = view.Base+"/care/"+v.ID, careText(d, v)
 	}
 	if v.Taken != nil {
-		view.Row = queueRow{Ticket: view.Ticket, Where: v.Taken.Station, Command: newCommand()}
+		view.Row = queueRow{Ticket: view.Ticket, Where: v.Taken.Station}
 	}
 	if stage == testTaken && view.Fault == nil {
 		view.Fault = elsewhere(v)
