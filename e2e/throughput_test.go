@@ -86,8 +86,10 @@ func newCrowd(tb testing.TB, dir string, stations int) *crowd {
 		Lots:     []demo.Lot{{Lot: "A", Expiry: "2026-12", InUse: "expiry", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"}, Vials: []demo.Opened{{Name: "A1", On: "2026-06-01"}}}},
 		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c1", On: "2026-06-01"}}}, {Lot: "C2", Level: "2", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c2", On: "2026-06-01"}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Wipes", ContactSeconds: 5},
-		Plan: programme.PlanEvent{Name: "Crowd", Venue: "Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "08:00", Ends: "23:00", Zone: "UTC", Expected: 100,
-			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}},
+		Plan: programme.PlanEvent{
+			Name: "Crowd", Venue: "Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "08:00", Ends: "23:00", Zone: "UTC", Expected: 100,
+			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}},
+		},
 	}
 	for i := range stations {
 		pr.Meters = append(pr.Meters, demo.Meter{Label: fmt.Sprintf("M%d", i+1), Serial: fmt.Sprintf("T-%d", i+1), Coding: "none"})

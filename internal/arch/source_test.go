@@ -15,6 +15,7 @@ import (
 	"sort"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -43,10 +44,27 @@ func root(t *testing.T) string {
 	return dir
 }
 
+// source gives every Go file of the repository, parsed once for all tests.
 func source(t *testing.T) []file {
 	t.Helper()
 	dir := root(t)
-	var files []file
+	parseOnce.Do(func() { allFiles, parseErr = parse(dir) })
+	if parseErr != nil {
+		t.Fatal(parseErr)
+	}
+	if len(allFiles) == 0 {
+		t.Fatal("no Go files found: this test would check nothing")
+	}
+	return allFiles
+}
+
+var (
+	parseOnce sync.Once
+	allFiles  []file
+	parseErr  error
+)
+
+func parse(dir string) (files []file, err error) {
 	for _, top := range []string{"internal", "cmd", "e2e"} {
 		err := filepath.WalkDir(filepath.Join(dir, top), func(p string, d fs.DirEntry, err error) error {
 			if err != nil {
@@ -77,13 +95,10 @@ func source(t *testing.T) []file {
 			return nil
 		})
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 	}
-	if len(files) == 0 {
-		t.Fatal("no Go files found: this test would check nothing")
-	}
-	return files
+	return files, nil
 }
 
 func packagesOf(files []file) []string {

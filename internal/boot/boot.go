@@ -104,8 +104,10 @@ func serve(h http.Handler, closePages func(), dir string, l Listen, log *slog.Lo
 		return nil, fault.New(fault.Unusable, "address-taken", "The address "+l.Addr+" cannot be used.",
 			"Another program, perhaps another Fairstick, may be using it.", "Stop that one, or choose another address with --addr.").Because(err)
 	}
-	srv := &http.Server{Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute,
-		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug)}
+	srv := &http.Server{
+		Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	}
 	r := &Running{URL: "http://" + ln.Addr().String()}
 	if l.LAN {
 		cert, print, err := certificate(dir)

@@ -78,8 +78,10 @@ func TestDemoDay(t *testing.T) {
 		return seen
 	}
 	first := look()
-	for _, state := range []string{"event open", "event planned", "visit desk", "visit test", "visit explain", "visit done", "visit left", "visit not-eligible", "visit declined",
-		"care critical-high", "care low", "band usual", "band raised", "band high", "clearance cleared", "clearance quarantined", "clearance void", "overrides"} {
+	for _, state := range []string{
+		"event open", "event planned", "visit desk", "visit test", "visit explain", "visit done", "visit left", "visit not-eligible", "visit declined",
+		"care critical-high", "care low", "band usual", "band raised", "band high", "clearance cleared", "clearance quarantined", "clearance void", "overrides",
+	} {
 		if first[state] == 0 {
 			t.Errorf("the invented day has no %s: %v", state, first)
 		}

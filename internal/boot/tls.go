@@ -79,9 +79,11 @@ func makeCertificate(file string) ([]byte, error) {
 		return nil, err
 	}
 	now := time.Now()
-	t := &x509.Certificate{SerialNumber: serial, Subject: pkix.Name{CommonName: "Fairstick on this laptop"}, NotBefore: now.Add(-time.Hour),
+	t := &x509.Certificate{
+		SerialNumber: serial, Subject: pkix.Name{CommonName: "Fairstick on this laptop"}, NotBefore: now.Add(-time.Hour),
 		NotAfter: now.AddDate(certificateYears, 0, 0), KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		DNSNames: []string{"localhost"}, IPAddresses: ownAddresses(), BasicConstraintsValid: true}
+		DNSNames: []string{"localhost"}, IPAddresses: ownAddresses(), BasicConstraintsValid: true,
+	}
 	der, err := x509.CreateCertificate(rand.Reader, t, t, &key.PublicKey, key)
 	if err != nil {
 		return nil, err

@@ -103,9 +103,11 @@ func (c *console) interpret(text string, o interpretOptions) error {
 	if err != nil {
 		return err
 	}
-	out := interpretation{Band: f.Band, Basis: f.Basis, Urgency: f.Urgency, Value: r.Shown(), Unit: r.Unit, Protocol: f.Protocol, Rule: f.Rule, Source: f.Source,
+	out := interpretation{
+		Band: f.Band, Basis: f.Basis, Urgency: f.Urgency, Value: r.Shown(), Unit: r.Unit, Protocol: f.Protocol, Rule: f.Rule, Source: f.Source,
 		Word: f.Word.In(o.lang), Sentence: f.Sentence.In(o.lang), When: f.When.In(o.lang), Where: f.Where.In(o.lang), WithinDays: f.WithinDays,
-		Refer: f.Refer, Critical: f.Critical, RepeatDue: con.RepeatDue, RepeatWhy: con.RepeatWhy, Disclaimer: p.Disclaimer.In(o.lang), Advice: []string{}}
+		Refer: f.Refer, Critical: f.Critical, RepeatDue: con.RepeatDue, RepeatWhy: con.RepeatWhy, Disclaimer: p.Disclaimer.In(o.lang), Advice: []string{},
+	}
 	for _, a := range f.Advice {
 		out.Advice = append(out.Advice, a.In(o.lang))
 	}

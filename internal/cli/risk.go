@@ -101,8 +101,10 @@ func (c *console) risk(o riskOptions, given []string) error {
 		return err
 	}
 	if o.json {
-		out := riskScore{Score: r.Score, Total: r.Total, Max: r.Max, Items: []riskItem{}, Band: r.Band.Key, Cut: r.Cut,
-			Meaning: r.Band.Meaning.In(o.lang), Source: r.Source, Notes: []string{}}
+		out := riskScore{
+			Score: r.Score, Total: r.Total, Max: r.Max, Items: []riskItem{}, Band: r.Band.Key, Cut: r.Cut,
+			Meaning: r.Band.Meaning.In(o.lang), Source: r.Source, Notes: []string{},
+		}
 		for _, it := range r.Items {
 			out.Items = append(out.Items, riskItem{it.Item, it.Answer, it.Points})
 		}
@@ -160,16 +162,20 @@ func (o riskOptions) result() (risk.Result, error) {
 		return risk.Result{}, err
 	}
 	if risk.Score(o.score) == risk.ScoreADA {
-		return risk.ADA(risk.ADAAnswers{Age: o.age, Sex: risk.Sex(o.sex), Gestational: risk.Answer(o.gestational), Family: risk.Answer(o.family),
-			BloodPressure: risk.Answer(o.bloodPressure), Active: risk.Answer(o.active), Height: height, Weight: weight})
+		return risk.ADA(risk.ADAAnswers{
+			Age: o.age, Sex: risk.Sex(o.sex), Gestational: risk.Answer(o.gestational), Family: risk.Answer(o.family),
+			BloodPressure: risk.Answer(o.bloodPressure), Active: risk.Answer(o.active), Height: height, Weight: weight,
+		})
 	}
 	waist, err := risk.ParseLength("waist", o.waist)
 	if err != nil {
 		return risk.Result{}, err
 	}
-	return risk.Findrisc(risk.FindriscAnswers{Age: o.age, Sex: risk.Sex(o.sex), Height: height, Weight: weight, Waist: waist,
+	return risk.Findrisc(risk.FindriscAnswers{
+		Age: o.age, Sex: risk.Sex(o.sex), Height: height, Weight: weight, Waist: waist,
 		Active: risk.Answer(o.active), Vegetables: risk.Answer(o.vegetables), BloodPressureMedicine: risk.Answer(o.medicine),
-		HighGlucose: risk.Answer(o.highGlucose), Family: risk.Kin(o.family)})
+		HighGlucose: risk.Answer(o.highGlucose), Family: risk.Kin(o.family),
+	})
 }
 
 func (c *console) printRisk(r risk.Result, lang string) {

@@ -25,8 +25,10 @@ func larkfield() Programme {
 	screener := func(until string) []Proof { return []Proof{{"screener", "2024-10-02", until}} }
 	counsellor := []Proof{{"counsellor", "2025-01-10", "2026-01-09"}}
 	return Programme{
-		Describe: programme.Describe{Name: "Fennimore College of Pharmacy, Sugar Check", Certificate: "INVENTED-0001", CertificateUntil: "2026-06-30",
-			Contact: "555 0100", ContactHours: "weekdays 9 to 17", Emergency: "911", Unit: "mg/dL", LabelledUse: true},
+		Describe: programme.Describe{
+			Name: "Fennimore College of Pharmacy, Sugar Check", Certificate: "INVENTED-0001", CertificateUntil: "2026-06-30",
+			Contact: "555 0100", ContactHours: "weekdays 9 to 17", Emergency: "911", Unit: "mg/dL", LabelledUse: true,
+		},
 		Lead: Person{Name: "Odile Marchetti", PIN: "4821", Roles: []string{"lead", "supervisor"}, Post: "supervisor"},
 		People: []Person{
 			{Name: "Samuel Oyelaran", PIN: "5093", Roles: []string{"supervisor"}, Post: "supervisor"},
@@ -46,29 +48,37 @@ func larkfield() Programme {
 		},
 		Meters: []Meter{{"M1", "INV-001", "button"}, {"M2", "INV-002", "button"}, {"M3", "INV-003", "button"}, {"M4", "INV-004", "button"}, {"M5", "INV-005", "button"}},
 		Lots: []Lot{
-			{Lot: "A", Code: "17", Expiry: "2026-02", InUse: "180", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"},
-				Vials: []Opened{{"A1", "2025-09-20"}, {"A2", ""}}},
+			{
+				Lot: "A", Code: "17", Expiry: "2026-02", InUse: "180", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"},
+				Vials: []Opened{{"A1", "2025-09-20"}, {"A2", ""}},
+			},
 			{Lot: "B", Code: "23", Expiry: "2026-08", InUse: "180", Chemistry: "gdh-fad", Level1: [2]string{"98", "146"}, Level2: [2]string{"255", "344"}},
 		},
 		Controls: []Solution{{Lot: "C1", Level: "1", Expiry: "2026-03", Bottles: []Opened{{"old", "2025-07-02"}}}, {Lot: "C2", Level: "2", Expiry: "2026-03", Bottles: []Opened{{"old", "2025-07-02"}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Wipes W", ContactSeconds: 60},
-		Plan: programme.PlanEvent{Name: "Larkfield Harvest Fair", Venue: "St. Brendan's Hall", Address: "1 Invented Lane, Larkfield", Date: "2025-10-04",
+		Plan: programme.PlanEvent{
+			Name: "Larkfield Harvest Fair", Venue: "St. Brendan's Hall", Address: "1 Invented Lane, Larkfield", Date: "2025-10-04",
 			Doors: "09:00", Ends: "13:00", Zone: "America/New_York", Expected: 90,
 			Routes: []event.Route{clinic("Larkfield Free Clinic", "555 0111", "2 Invented Lane", "Monday to Friday", "no insurance needed")},
-			Urgent: clinic("Larkfield Urgent Care", "555 0112", "3 Invented Lane", "every day", "")},
+			Urgent: clinic("Larkfield Urgent Care", "555 0112", "3 Invented Lane", "every day", ""),
+		},
 	}
 }
 
 // untested says which tickets were not tested and why.
-var untested = map[int]string{3: "known", 9: "known", 14: "known", 20: "known", 27: "known", 35: "known", 48: "known", 60: "known", 71: "known",
-	17: "young", 40: "pregnant", 22: "declined", 66: "declined", 12: "left", 55: "left", 79: "left"}
+var untested = map[int]string{
+	3: "known", 9: "known", 14: "known", 20: "known", 27: "known", 35: "known", 48: "known", 60: "known", 71: "known",
+	17: "young", 40: "pregnant", 22: "declined", 66: "declined", 12: "left", 55: "left", 79: "left",
+}
 
 // fasting tickets with their values: 7 usual, 3 raised, 1 high.
 var fasting = map[int]string{2: "88", 6: "94", 11: "79", 19: "99", 25: "91", 33: "85", 46: "97", 8: "100", 38: "112", 59: "125", 64: "131"}
 
 // special random tickets.
-var special = map[int]string{31: "268", 44: "66", 52: "412", 58: "214", 70: "238",
-	5: "140", 13: "156", 24: "163", 37: "148", 50: "171", 62: "187", 74: "199", 82: "144"}
+var special = map[int]string{
+	31: "268", 44: "66", 52: "412", 58: "214", 70: "238",
+	5: "140", 13: "156", 24: "163", 37: "148", 50: "171", 62: "187", 74: "199", 82: "144",
+}
 
 func arrival(s *Stage, t int) time.Time {
 	at := func(clock string, from int, step time.Duration) time.Time {
@@ -173,8 +183,10 @@ func (f *fair) beforeDoors() {
 		return err
 	})
 	f.put(f.Time("07:35"), "stock", func(ctx context.Context) error {
-		_, err := f.P.BringStock(ctx, f.As("Kofi Mensah"), programme.BringStock{Act: f.Act(), Event: ev(), Strips: map[string]int{f.ID("A"): 58, f.ID("B"): 100},
-			Lancets: 100, Sharps: 4, Meters: []string{f.ID("M1"), f.ID("M2"), f.ID("M3"), f.ID("M4"), f.ID("M5")}})
+		_, err := f.P.BringStock(ctx, f.As("Kofi Mensah"), programme.BringStock{
+			Act: f.Act(), Event: ev(), Strips: map[string]int{f.ID("A"): 58, f.ID("B"): 100},
+			Lancets: 100, Sharps: 4, Meters: []string{f.ID("M1"), f.ID("M2"), f.ID("M3"), f.ID("M4"), f.ID("M5")},
+		})
 		return err
 	})
 	f.put(f.Time("07:40"), "roster", func(ctx context.Context) error { return f.Roster(ctx, larkfield()) })
@@ -239,8 +251,10 @@ func (f *fair) beforeDoors() {
 	}
 	f.refused(f.Time("08:50"), "ratio-wanted", open)
 	f.put(f.Time("08:52"), "override", func(ctx context.Context) error {
-		_, err := f.P.Override(ctx, f.As("Odile Marchetti"), programme.Override{Act: f.Act(), Event: f.Event, Gate: "ratio",
-			Reason: "Three supervisors for seven posts; all within sight", Sign: f.Sign("Odile Marchetti")})
+		_, err := f.P.Override(ctx, f.As("Odile Marchetti"), programme.Override{
+			Act: f.Act(), Event: f.Event, Gate: "ratio",
+			Reason: "Three supervisors for seven posts; all within sight", Sign: f.Sign("Odile Marchetti"),
+		})
 		return err
 	})
 	f.put(f.Time("08:55"), "open", open)
@@ -430,8 +444,10 @@ func (f *fair) mistakes(at time.Time, g *Guest, station string) {
 	try := func(first, again string) func(context.Context) error {
 		return func(ctx context.Context) error {
 			seat := f.Seat(station)
-			_, err := f.P.TakeReading(ctx, f.As(seat.Screener), programme.TakeReading{Act: f.Act(), Visit: g.ID, Station: station, Meter: f.ID(seat.Meter),
-				StripLot: f.ID(seat.Lot), Vial: seat.Vial, Reading: first, Again: again, Washed: true})
+			_, err := f.P.TakeReading(ctx, f.As(seat.Screener), programme.TakeReading{
+				Act: f.Act(), Visit: g.ID, Station: station, Meter: f.ID(seat.Meter),
+				StripLot: f.ID(seat.Lot), Vial: seat.Vial, Reading: first, Again: again, Washed: true,
+			})
 			return err
 		}
 	}
@@ -492,8 +508,10 @@ func (f *fair) closing() {
 		return err
 	})
 	f.put(f.Time("16:20"), "count", func(ctx context.Context) error {
-		_, err := f.P.CountBack(ctx, f.As("Kofi Mensah"), programme.CountBack{Act: f.Act(), Event: f.Event, Strips: map[string]int{f.ID("A"): 0, f.ID("B"): 60},
-			Lancets: 21, Sharps: 4, Meters: []string{f.ID("M1"), f.ID("M2"), f.ID("M3"), f.ID("M4"), f.ID("M5")}})
+		_, err := f.P.CountBack(ctx, f.As("Kofi Mensah"), programme.CountBack{
+			Act: f.Act(), Event: f.Event, Strips: map[string]int{f.ID("A"): 0, f.ID("B"): 60},
+			Lancets: 21, Sharps: 4, Meters: []string{f.ID("M1"), f.ID("M2"), f.ID("M3"), f.ID("M4"), f.ID("M5")},
+		})
 		if err != nil {
 			return err
 		}
@@ -544,12 +562,15 @@ func (f *fair) check(ctx context.Context) {
 	}
 	o := r.Outcomes
 	want("outcomes", []int{o.Arrived, o.Left, o.NotEligible, o.Declined, o.Tested, o.Unfinished, o.LeftAfter}, []int{84, 3, 11, 2, 68, 0, 0})
-	want("reasons", o.ByReason, map[string]int{"already knows about diabetes": 9, "too young for this screening": 1,
-		"pregnant or gave birth in the last 6 weeks": 1, "declined fingerstick": 2})
+	want("reasons", o.ByReason, map[string]int{
+		"already knows about diabetes": 9, "too young for this screening": 1,
+		"pregnant or gave birth in the last 6 weeks": 1, "declined fingerstick": 2,
+	})
 	want("bands", r.Bands, map[string]map[string]int{
 		"fasting": {"usual": 7, "raised": 3, "high": 1},
 		"random":  {"usual": 45, "raised": 8, "high": 2, "low": 1, "critical-high": 1},
-		"all":     {"usual": 52, "raised": 11, "high": 3, "low": 1, "critical-high": 1}})
+		"all":     {"usual": 52, "raised": 11, "high": 3, "low": 1, "critical-high": 1},
+	})
 	want("referrals", []any{r.Referrals.N, r.Referrals.Of, r.Referrals.Call, r.Referrals.NoCall, r.Referrals.Percent()}, []any{16, 68, 13, 3, "23.5 %"})
 	want("referrals by band", r.Referrals.ByBand, map[string]int{"critical-high": 1, "high": 3, "low": 1, "raised": 11})
 	want("readings", r.Readings, programme.Readings{First: 68, Repeats: 5, Rechecks: 1, Errors: 5, Sticks: 77, Misfires: 2, ErrorSticks: 3})

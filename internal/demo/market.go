@@ -35,8 +35,10 @@ func market() Programme {
 	screener := []Proof{{"screener", "2026-02-02", "2027-02-01"}}
 	counsellor := []Proof{{"counsellor", "2026-02-02", "2027-02-01"}}
 	return Programme{
-		Describe: programme.Describe{Name: "Corvane School of Pharmacy, Sugar Table", Certificate: "INVENTED-77D", CertificateUntil: "2027-05-31",
-			Contact: "555 0140", ContactHours: "weekdays 9:00 to 16:00", Emergency: "911", Unit: "mg/dL", LabelledUse: true},
+		Describe: programme.Describe{
+			Name: "Corvane School of Pharmacy, Sugar Table", Certificate: "INVENTED-77D", CertificateUntil: "2027-05-31",
+			Contact: "555 0140", ContactHours: "weekdays 9:00 to 16:00", Emergency: "911", Unit: "mg/dL", LabelledUse: true,
+		},
 		Lead: Person{Name: "Maren Solbakk", PIN: "2580", Title: "Faculty pharmacist", Glove: "M", Roles: []string{"lead", "supervisor"}, Post: "supervisor"},
 		People: []Person{
 			{Name: "Tobias Wren", PIN: "1470", Title: "Pharmacist", Glove: "L", Roles: []string{"supervisor"}, Post: "supervisor"},
@@ -56,13 +58,22 @@ func market() Programme {
 		},
 		Controls: []Solution{{Lot: "INV-C1", Level: "1", Expiry: "2027-01", Bottles: []Opened{{"c1-b", "2026-09-26"}}}, {Lot: "INV-C2", Level: "2", Expiry: "2027-01", Bottles: []Opened{{"c2-b", "2026-09-26"}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Two-minute wipes", ContactSeconds: 120, TwoStep: true, Expiry: "2027-12"},
-		Supplies: []programme.DescribeSupply{{Name: "Single-use auto-disabling lancets", Pack: "box of 100"}, {Name: "Gloves, size S", Pack: "box of 100"}, {Name: "Gloves, size M", Pack: "box of 100"},
-			{Name: "Glucose tablets, 4 g", Pack: "tube of 10", Expiry: "2027-06"}, {Name: "Alcohol swabs", Pack: "box of 200"}},
-		Plan: programme.PlanEvent{Name: "Tamsin Green Market", Venue: "Old Tannery Hall", Address: "14 Invented Row, Tamsin Green", Date: marketDate, Doors: "09:00", Ends: "13:00",
+		Supplies: []programme.DescribeSupply{
+			{Name: "Single-use auto-disabling lancets", Pack: "box of 100"},
+			{Name: "Gloves, size S", Pack: "box of 100"},
+			{Name: "Gloves, size M", Pack: "box of 100"},
+			{Name: "Glucose tablets, 4 g", Pack: "tube of 10", Expiry: "2027-06"},
+			{Name: "Alcohol swabs", Pack: "box of 200"},
+		},
+		Plan: programme.PlanEvent{
+			Name: "Tamsin Green Market", Venue: "Old Tannery Hall", Address: "14 Invented Row, Tamsin Green", Date: marketDate, Doors: "09:00", Ends: "13:00",
 			Zone: marketZone, Expected: 70,
-			Routes: []event.Route{clinic("Tamsin Green Community Clinic", "555 0151", "3 Millrace Walk", "Monday to Saturday, 8:00 to 18:00", "sliding fee, Spanish spoken"),
-				clinic("Your own doctor", "", "your doctor's office", "", "bring the slip")},
-			Urgent: clinic("Tamsin Green Urgent Care", "555 0152", "20 Millrace Walk", "every day, 7:00 to 22:00", "")},
+			Routes: []event.Route{
+				clinic("Tamsin Green Community Clinic", "555 0151", "3 Millrace Walk", "Monday to Saturday, 8:00 to 18:00", "sliding fee, Spanish spoken"),
+				clinic("Your own doctor", "", "your doctor's office", "", "bring the slip"),
+			},
+			Urgent: clinic("Tamsin Green Urgent Care", "555 0152", "20 Millrace Walk", "every day, 7:00 to 22:00", ""),
+		},
 	}
 }
 
@@ -108,8 +119,10 @@ func (m *marketDay) morning(pr Programme) {
 		return err
 	})
 	do("07:45", "stock", func(ctx context.Context) error {
-		_, err := m.P.BringStock(ctx, m.As(runner), programme.BringStock{Act: m.Act(), Event: m.Event, Strips: map[string]int{m.ID("INV-41"): 36, m.ID("INV-58"): 100},
-			Lancets: 100, Sharps: 4, Meters: []string{m.ID("M1"), m.ID("M2"), m.ID("M3"), m.ID("M4"), m.ID("M5")}})
+		_, err := m.P.BringStock(ctx, m.As(runner), programme.BringStock{
+			Act: m.Act(), Event: m.Event, Strips: map[string]int{m.ID("INV-41"): 36, m.ID("INV-58"): 100},
+			Lancets: 100, Sharps: 4, Meters: []string{m.ID("M1"), m.ID("M2"), m.ID("M3"), m.ID("M4"), m.ID("M5")},
+		})
 		return err
 	})
 	do("07:50", "roster", func(ctx context.Context) error { return m.Roster(ctx, pr) })

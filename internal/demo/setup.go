@@ -129,21 +129,27 @@ func (s *Stage) stock(ctx context.Context, me programme.Actor, pr Programme) err
 		}
 	}
 	for _, m := range pr.Meters {
-		d, err := s.P.DescribeMeter(ctx, me, programme.DescribeMeter{Act: s.Act(), Label: m.Label, Serial: m.Serial, Model: model, Coding: m.Coding,
-			Unit: "mg/dL", TempLow: ptr(10), TempHigh: ptr(40), HumidityLow: ptr(10), HumidityHigh: ptr(90)})
+		d, err := s.P.DescribeMeter(ctx, me, programme.DescribeMeter{
+			Act: s.Act(), Label: m.Label, Serial: m.Serial, Model: model, Coding: m.Coding,
+			Unit: "mg/dL", TempLow: ptr(10), TempHigh: ptr(40), HumidityLow: ptr(10), HumidityHigh: ptr(90),
+		})
 		if err != nil {
 			return err
 		}
 		s.Name(m.Label, d.ID)
-		if _, err := s.P.ReviewMeter(ctx, me, programme.ReviewMeter{Act: s.Act(), Meter: d.ID, SeveralPeople: true, Insert: "Invented insert, January 2025",
-			Disinfect: "Wipe clean, then wipe again and keep wet for the time on the wipes.", Disinfectants: []string{w.ID}, Sign: s.Sign(pr.Lead.Name)}); err != nil {
+		if _, err := s.P.ReviewMeter(ctx, me, programme.ReviewMeter{
+			Act: s.Act(), Meter: d.ID, SeveralPeople: true, Insert: "Invented insert, January 2025",
+			Disinfect: "Wipe clean, then wipe again and keep wet for the time on the wipes.", Disinfectants: []string{w.ID}, Sign: s.Sign(pr.Lead.Name),
+		}); err != nil {
 			return err
 		}
 	}
 	for _, l := range pr.Lots {
-		d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
+		d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{
+			Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
 			Expiry: l.Expiry, InUse: l.InUse, EachVial: "no", PerVial: 50, Unit: "mg/dL",
-			Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}}})
+			Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}},
+		})
 		if err != nil {
 			return err
 		}

@@ -204,8 +204,10 @@ func (s *Stage) Call(ctx context.Context, g *Guest, station string) error {
 // Read takes a reading of a guest at a station now.
 func (s *Stage) Read(ctx context.Context, g *Guest, station string, shot Shot) (programme.Read, error) {
 	seat := s.seats[station]
-	c := programme.TakeReading{Act: s.Act(), Visit: g.ID, Station: station, Meter: s.ID(seat.Meter), StripLot: s.ID(seat.Lot), Vial: seat.Vial,
-		Reading: shot.Reading, Again: shot.Reading, SameStick: shot.SameStick, Misfires: shot.Misfires, Washed: !shot.Unwashed, Voluntary: shot.Reason}
+	c := programme.TakeReading{
+		Act: s.Act(), Visit: g.ID, Station: station, Meter: s.ID(seat.Meter), StripLot: s.ID(seat.Lot), Vial: seat.Vial,
+		Reading: shot.Reading, Again: shot.Reading, SameStick: shot.SameStick, Misfires: shot.Misfires, Washed: !shot.Unwashed, Voluntary: shot.Reason,
+	}
 	if shot.Agreed != "" {
 		c.Agreed = s.Sign(shot.Agreed)
 	}
@@ -254,8 +256,10 @@ func (s *Stage) RunControls(ctx context.Context, operator, meter, lot, vial stri
 		if !ok {
 			continue
 		}
-		_, err := s.P.RunControl(ctx, s.As(operator), programme.RunControl{Act: s.Act(), Event: s.Event, Meter: s.ID(meter), StripLot: s.ID(lot), Vial: vial,
-			ControlLot: s.ID("control " + level), Bottle: s.ID("bottle " + level), Reading: shown})
+		_, err := s.P.RunControl(ctx, s.As(operator), programme.RunControl{
+			Act: s.Act(), Event: s.Event, Meter: s.ID(meter), StripLot: s.ID(lot), Vial: vial,
+			ControlLot: s.ID("control " + level), Bottle: s.ID("bottle " + level), Reading: shown,
+		})
 		if err != nil {
 			return err
 		}

@@ -28,8 +28,10 @@ func (h *hall) closeDay() error {
 
 func (h *hall) count(a, b, lancets, sharps int) {
 	h.t.Helper()
-	_, err := h.P.CountBack(h.ctx, h.As("Cy Lapsed"), programme.CountBack{Act: h.Act(), Event: h.Event, Strips: map[string]int{h.ID("A"): a, h.ID("B"): b},
-		Lancets: lancets, Sharps: sharps, Meters: []string{h.ID("M1"), h.ID("M2")}})
+	_, err := h.P.CountBack(h.ctx, h.As("Cy Lapsed"), programme.CountBack{
+		Act: h.Act(), Event: h.Event, Strips: map[string]int{h.ID("A"): a, h.ID("B"): b},
+		Lancets: lancets, Sharps: sharps, Meters: []string{h.ID("M1"), h.ID("M2")},
+	})
 	h.must(err)
 }
 
@@ -77,8 +79,10 @@ func TestClosing(t *testing.T) {
 	}
 	h.refused("difference", h.closeDay())
 	explain := func(difference int) error {
-		_, err := h.P.ExplainDifference(h.ctx, h.As("Lea Lead"), programme.ExplainDifference{Act: h.Act(), Event: h.Event, Equality: "strips:" + h.ID("A"),
-			Difference: difference, Note: "one strip fell on the floor", Sign: h.Sign("Lea Lead")})
+		_, err := h.P.ExplainDifference(h.ctx, h.As("Lea Lead"), programme.ExplainDifference{
+			Act: h.Act(), Event: h.Event, Equality: "strips:" + h.ID("A"),
+			Difference: difference, Note: "one strip fell on the floor", Sign: h.Sign("Lea Lead"),
+		})
 		return err
 	}
 	h.refused("difference-changed", explain(2))

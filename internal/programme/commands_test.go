@@ -87,8 +87,15 @@ func TestReadingsThatCannotBe(t *testing.T) {
 	h := opened(t)
 	g := h.guest("1", demo.Guest{})
 	for _, c := range []struct{ first, again, key string }{
-		{"1118", "1118", "value-absurd"}, {"5.6", "5.6", ""}, {"12", "12", ""}, {"97", "79", "read-back-differs"}, {"97", "", "read-back"},
-		{"", "", ""}, {"ninety", "ninety", ""}, {"97", "HI", "read-back-differs"}, {"-97", "-97", ""},
+		{"1118", "1118", "value-absurd"},
+		{"5.6", "5.6", ""},
+		{"12", "12", ""},
+		{"97", "79", "read-back-differs"},
+		{"97", "", "read-back"},
+		{"", "", ""},
+		{"ninety", "ninety", ""},
+		{"97", "HI", "read-back-differs"},
+		{"-97", "-97", ""},
 	} {
 		seat := h.Seat("1")
 		_, err := h.P.TakeReading(h.ctx, h.As("Ann Screener"), programme.TakeReading{Act: h.Act(), Visit: g.ID, Station: "1", Meter: h.ID(seat.Meter), StripLot: h.ID(seat.Lot), Vial: seat.Vial, Reading: c.first, Again: c.again, Washed: true})

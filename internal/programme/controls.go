@@ -221,8 +221,10 @@ func (p *Programme) RunControl(ctx context.Context, a Actor, c RunControl) (Ran,
 		if err != nil {
 			return Ran{}, err
 		}
-		run := event.ControlRun{Meter: meter.ID, StripLot: lot.ID, Vial: c.Vial, ControlLot: sol.ID, Bottle: c.Bottle,
-			Level: sol.Details.Level, Reading: r, Low: rng.Low, High: rng.High, Verdict: string(verdict)}
+		run := event.ControlRun{
+			Meter: meter.ID, StripLot: lot.ID, Vial: c.Vial, ControlLot: sol.ID, Bottle: c.Bottle,
+			Level: sol.Details.Level, Reading: r, Low: rng.Low, High: rng.High, Verdict: string(verdict),
+		}
 		if n := len(ev.Rooms); n > 0 {
 			t := ev.Rooms[n-1].Celsius
 			run.Celsius = &t
@@ -241,8 +243,10 @@ func (p *Programme) RunControl(ctx context.Context, a Actor, c RunControl) (Ran,
 				return Ran{}, err
 			}
 		}
-		return Ran{ID: rec.ID, Verdict: string(verdict), Low: rng.Low.Number(), High: rng.High.Number(), Level: run.Level,
-			Shown: r.Shown(), Next: nextAfterRun(meter, verdict, clear)}, nil
+		return Ran{
+			ID: rec.ID, Verdict: string(verdict), Low: rng.Low.Number(), High: rng.High.Number(), Level: run.Level,
+			Shown: r.Shown(), Next: nextAfterRun(meter, verdict, clear),
+		}, nil
 	})
 }
 

@@ -191,8 +191,10 @@ func (p *Programme) Answer(ctx context.Context, a Actor, c Answer) (Answered, er
 		if err != nil {
 			return Answered{}, err
 		}
-		_, err = w.append(visit.Ref(v.ID), visit.Answered{Answers: c.Answers, Eligible: s.Eligible, Reason: s.Reason, Counted: s.Counted,
-			Barred: s.BarredChemistry, Cautions: s.Cautions, Protocol: proto.Version})
+		_, err = w.append(visit.Ref(v.ID), visit.Answered{
+			Answers: c.Answers, Eligible: s.Eligible, Reason: s.Reason, Counted: s.Counted,
+			Barred: s.BarredChemistry, Cautions: s.Cautions, Protocol: proto.Version,
+		})
 		if err != nil {
 			return Answered{}, err
 		}

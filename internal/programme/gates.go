@@ -123,8 +123,10 @@ func supervisionGate(ev *event.State, proto protocol.Protocol) Gate {
 func todaysRuns(ev *event.State, meter string) []control.Run {
 	var out []control.Run
 	for _, r := range ev.RunsOf(meter) {
-		out = append(out, control.Run{ID: r.ID, Meter: r.Meter, Lot: r.StripLot, Vial: r.Vial, Level: r.Level, At: r.At,
-			Reading: r.Reading, Low: r.Low, High: r.High, Cause: r.Cause})
+		out = append(out, control.Run{
+			ID: r.ID, Meter: r.Meter, Lot: r.StripLot, Vial: r.Vial, Level: r.Level, At: r.At,
+			Reading: r.Reading, Low: r.Low, High: r.High, Cause: r.Cause,
+		})
 	}
 	return out
 }

@@ -152,8 +152,10 @@ func TestCorrectiveAction(t *testing.T) {
 	h := opened(t)
 	h.later(time.Minute)
 	run := func(level, shown string) programme.Ran {
-		r, err := h.P.RunControl(h.ctx, h.As("Ann Screener"), programme.RunControl{Act: h.Act(), Event: h.Event, Meter: h.ID("M2"), StripLot: h.ID("A"), Vial: "A1",
-			ControlLot: h.ID("control " + level), Bottle: "c" + level, Reading: shown})
+		r, err := h.P.RunControl(h.ctx, h.As("Ann Screener"), programme.RunControl{
+			Act: h.Act(), Event: h.Event, Meter: h.ID("M2"), StripLot: h.ID("A"), Vial: "A1",
+			ControlLot: h.ID("control " + level), Bottle: "c" + level, Reading: shown,
+		})
 		h.must(err)
 		h.later(time.Minute)
 		return r

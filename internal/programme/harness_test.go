@@ -44,8 +44,10 @@ func setting() demo.Programme {
 		},
 		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c1", On: "2026-06-01"}}}, {Lot: "C2", Level: "2", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c2", On: "2026-06-01"}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Wipes", ContactSeconds: 60},
-		Plan: programme.PlanEvent{Name: "Test Fair", Venue: "Test Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "09:00", Ends: "13:00", Zone: "UTC", Expected: 20,
-			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}, Urgent: event.Route{Name: "Invented Urgent Care", Phone: "555 0112"}},
+		Plan: programme.PlanEvent{
+			Name: "Test Fair", Venue: "Test Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "09:00", Ends: "13:00", Zone: "UTC", Expected: 20,
+			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}, Urgent: event.Route{Name: "Invented Urgent Care", Phone: "555 0112"},
+		},
 	}
 }
 

@@ -13,8 +13,10 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("name")) },
 		row: func(w *work, r *importing, there string) error {
 			return described(r, func() (Done, error) {
-				return w.describePerson(DescribePerson{Person: there, Name: r.text("name"), Title: r.text("title"), Roles: r.several("roles"),
-					Languages: r.several("languages"), Glove: r.text("glove")}, "")
+				return w.describePerson(DescribePerson{
+					Person: there, Name: r.text("name"), Title: r.text("title"), Roles: r.several("roles"),
+					Languages: r.several("languages"), Glove: r.text("glove"),
+				}, "")
 			})
 		},
 	},
@@ -40,9 +42,11 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("label")) },
 		ids:    known(stock.MeterKind, func(m *stock.Meter) (string, string) { return joined(m.Details.Label), m.ID }),
 		row: func(w *work, r *importing, there string) error {
-			c := DescribeMeter{Meter: there, Label: r.text("label"), Serial: r.text("serial"), Model: r.text("model"), Coding: r.text("coding"), Unit: r.text("unit"),
+			c := DescribeMeter{
+				Meter: there, Label: r.text("label"), Serial: r.text("serial"), Model: r.text("model"), Coding: r.text("coding"), Unit: r.text("unit"),
 				TempLow: r.number("temp_low", "The lowest temperature"), TempHigh: r.number("temp_high", "The highest temperature"),
-				HumidityLow: r.number("humidity_low", "The lowest humidity"), HumidityHigh: r.number("humidity_high", "The highest humidity")}
+				HumidityLow: r.number("humidity_low", "The lowest humidity"), HumidityHigh: r.number("humidity_high", "The highest humidity"),
+			}
 			return described(r, func() (Done, error) { return w.describeMeter(c) })
 		},
 	},
@@ -52,9 +56,11 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("lot")) },
 		ids:    known(stock.StripLotKind, func(l *stock.StripLot) (string, string) { return joined(l.Details.Lot), l.ID }),
 		row: func(w *work, r *importing, there string) error {
-			c := DescribeStripLot{StripLot: there, Lot: r.text("lot"), Models: r.several("models"), Chemistry: r.text("chemistry"), Code: r.text("code"),
+			c := DescribeStripLot{
+				StripLot: there, Lot: r.text("lot"), Models: r.several("models"), Chemistry: r.text("chemistry"), Code: r.text("code"),
 				Expiry: r.text("expiry"), InUse: r.text("in_use"), EachVial: r.text("each_vial"), PerVial: r.whole("per_vial", "Strips in a vial"),
-				Unit: r.text("unit"), Ranges: r.ranges()}
+				Unit: r.text("unit"), Ranges: r.ranges(),
+			}
 			return described(r, func() (Done, error) { return w.describeStripLot(c) })
 		},
 	},
@@ -64,8 +70,10 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("lot"), r.text("level")) },
 		ids:    known(stock.ControlLotKind, func(l *stock.ControlLot) (string, string) { return joined(l.Details.Lot, l.Details.Level), l.ID }),
 		row: func(w *work, r *importing, there string) error {
-			c := DescribeControlLot{ControlLot: there, Lot: r.text("lot"), Level: r.text("level"), Models: r.several("models"), Expiry: r.text("expiry"),
-				InUseDays: r.whole("in_use_days", "Days of use after opening")}
+			c := DescribeControlLot{
+				ControlLot: there, Lot: r.text("lot"), Level: r.text("level"), Models: r.several("models"), Expiry: r.text("expiry"),
+				InUseDays: r.whole("in_use_days", "Days of use after opening"),
+			}
 			return described(r, func() (Done, error) { return w.describeControlLot(c) })
 		},
 	},
@@ -75,8 +83,10 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("name")) },
 		ids:    known(stock.DisinfectantKind, func(d *stock.Disinfectant) (string, string) { return joined(d.Details.Name), d.ID }),
 		row: func(w *work, r *importing, there string) error {
-			c := DescribeDisinfectant{Disinfectant: there, Name: r.text("name"), ContactSeconds: r.whole("contact_seconds", "The contact time in seconds"),
-				TwoStep: r.yes("two_step", "Whether it takes two wipes"), Expiry: r.text("expiry")}
+			c := DescribeDisinfectant{
+				Disinfectant: there, Name: r.text("name"), ContactSeconds: r.whole("contact_seconds", "The contact time in seconds"),
+				TwoStep: r.yes("two_step", "Whether it takes two wipes"), Expiry: r.text("expiry"),
+			}
 			return described(r, func() (Done, error) { return w.describeDisinfectant(c) })
 		},
 	},

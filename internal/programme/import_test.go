@@ -237,7 +237,7 @@ func TestSetUpNamesWhatIsMissing(t *testing.T) {
 	want := []string{
 		"programme: The certificate of waiver ended on 31 Dec 2026.",
 		"people: 6 on the list, 6 of them with a PIN; 0 screeners verified today; 2 who may supervise.",
-		"strips: 0 lots in date, of 2 on the list.",
+		"strips: 0 in date, of 2 on the list.",
 		"controls: No solution in date for level 1 and 2.",
 		"events: No event is planned from today on.",
 	}

@@ -17,8 +17,10 @@ import (
 // Counts tells what became of everybody who has arrived so far, from the same sums as the report.
 func (d *Day) Counts() Outcomes {
 	s := d.sums()
-	return Outcomes{Arrived: s.arrived, Tested: s.tested, Left: s.leftUntested, NotEligible: s.notEligible, Declined: s.declined,
-		Unfinished: s.unfinished, LeftAfter: s.leftTested, Slips: s.slips, Explained: s.explained}
+	return Outcomes{
+		Arrived: s.arrived, Tested: s.tested, Left: s.leftUntested, NotEligible: s.notEligible, Declined: s.declined,
+		Unfinished: s.unfinished, LeftAfter: s.leftTested, Slips: s.slips, Explained: s.explained,
+	}
 }
 
 // LancetsLeft counts the lancets that should be left: brought, less sticks and misfires.
@@ -81,7 +83,7 @@ func (d *Day) ControlGate(who *people.State, c RunControl, now time.Time) error 
 func (d *Day) AfterRun(r event.Run) (string, control.Clearance) {
 	c := d.Clearance(r.Meter, r.StripLot, r.Vial)
 	m := d.MeterByID(r.Meter)
-	if m == nil {
+	if m == nil || m.Quarantine != nil {
 		return c.Sentence, c
 	}
 	return nextAfterRun(m, control.Verdict(r.Verdict), c), c

@@ -238,7 +238,7 @@ func (s SetUp) needStrips(day civil.Date) Need {
 			}
 		}
 	}
-	n.Says = fmt.Sprintf("%d lots in date, of %d on the list.", usable, len(s.StripLots))
+	n.Says = fmt.Sprintf("%d in date, of %d on the list.", usable, len(s.StripLots))
 	n.Done = fits > 0
 	switch {
 	case usable == 0:

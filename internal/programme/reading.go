@@ -183,9 +183,11 @@ func (w *work) takeReading(c TakeReading, second, agreed string) (Read, error) {
 	if agreed != "" {
 		reason = strings.TrimSpace(reason + " (further stick agreed by supervisor " + agreed + ")")
 	}
-	rec, err := w.append(visit.Ref(v.ID), visit.ReadingTaken{Purpose: purpose, Reading: r, Meter: t.meter.ID, StripLot: t.lot.ID,
+	rec, err := w.append(visit.Ref(v.ID), visit.ReadingTaken{
+		Purpose: purpose, Reading: r, Meter: t.meter.ID, StripLot: t.lot.ID,
 		Vial: c.Vial, Station: c.Station, Supervisor: supervisorOf(ev, c.Station), NewStick: !c.SameStick, Misfires: c.Misfires,
-		Washed: c.Washed, ReadBack: how, Reason: reason})
+		Washed: c.Washed, ReadBack: how, Reason: reason,
+	})
 	if err != nil {
 		return Read{}, err
 	}
@@ -458,8 +460,10 @@ func (p *Programme) FinishTest(ctx context.Context, a Actor, c FinishTest) (Wipe
 
 // StationGates tells, before anybody sits down, what shuts a station; and how long the meter must still stay wet.
 func (d *Day) StationGates(who *people.State, dev Device, now time.Time) (gates []Gate, wet time.Duration) {
-	t := testing{ev: d.Event, proto: d.Protocol, who: who, meter: d.MeterByID(dev.Meter), lot: d.StripLotByID(dev.StripLot), vial: dev.Vial,
-		station: dev.Station, at: now}
+	t := testing{
+		ev: d.Event, proto: d.Protocol, who: who, meter: d.MeterByID(dev.Meter), lot: d.StripLotByID(dev.StripLot), vial: dev.Vial,
+		station: dev.Station, at: now,
+	}
 	for _, v := range d.Visits {
 		if awaitsSupervisor(v, dev.Station) {
 			t.care = v

@@ -227,8 +227,10 @@ func (d *Day) Report() Report {
 	r := Report{
 		Event: ev.ID, Name: ev.Plan.Name, Programme: d.Charter.Details.Name, Venue: ev.Plan.Venue, Date: ev.Plan.Date.String(),
 		Phase: string(ev.Phase), Protocol: d.Protocol.Version, Expected: ev.Plan.Expected, OpenedAt: ev.OpenedAt, DoorsClosed: ev.DoorsClosedAt,
-		Outcomes: Outcomes{Arrived: s.arrived, Tested: s.tested, Left: s.leftUntested, NotEligible: s.notEligible, Declined: s.declined,
-			Unfinished: s.unfinished, LeftAfter: s.leftTested, ByReason: d.reasons(), Slips: s.slips, Explained: s.explained},
+		Outcomes: Outcomes{
+			Arrived: s.arrived, Tested: s.tested, Left: s.leftUntested, NotEligible: s.notEligible, Declined: s.declined,
+			Unfinished: s.unfinished, LeftAfter: s.leftTested, ByReason: d.reasons(), Slips: s.slips, Explained: s.explained,
+		},
 		Readings:   Readings{First: s.first, Repeats: s.repeats, Rechecks: s.rechecks, Errors: s.errors, Sticks: s.sticks, Misfires: s.misfires, ErrorSticks: s.errorSticks},
 		Lancets:    map[string]int{"sticks": s.sticks, "misfires": s.misfires, "used": s.sticks + s.misfires},
 		Equalities: d.Reconcile(), Languages: map[string]int{},
@@ -298,8 +300,10 @@ func (d *Day) bands(tested int) (map[string]map[string]int, []BandRow) {
 func (d *Day) controlRows(r *Report) {
 	r.ControlSum = map[string]int{"runs": 0, "in-range": 0, "out-of-range": 0, "no-value": 0}
 	for _, x := range d.Event.Runs {
-		row := ControlRow{At: x.At, Vial: x.Vial, Level: x.Level, Shown: x.Reading.Shown(), Unit: string(x.Reading.Unit), Low: x.Low.Number(),
-			High: x.High.Number(), Verdict: x.Verdict, Cause: x.Cause, Action: x.Action, Operator: d.NameOf(x.By)}
+		row := ControlRow{
+			At: x.At, Vial: x.Vial, Level: x.Level, Shown: x.Reading.Shown(), Unit: string(x.Reading.Unit), Low: x.Low.Number(),
+			High: x.High.Number(), Verdict: x.Verdict, Cause: x.Cause, Action: x.Action, Operator: d.NameOf(x.By),
+		}
 		if m := d.MeterByID(x.Meter); m != nil {
 			row.Meter = m.Details.Label
 		}

@@ -157,9 +157,11 @@ func (p *Programme) SignProtocol(ctx context.Context, a Actor, c SignProtocol) (
 			return Done{}, fault.New(fault.Conflict, "draft-changed", "The draft changed while it was being read.",
 				"A signature stands under one text only.", "Read the new draft and sign again.")
 		}
-		_, err = w.append(charter.Ref, charter.ProtocolSigned{Protocol: *ch.Draft,
-			First:  charter.Signature{Person: first.ID, Name: first.Details.Name, Title: first.Details.Title},
-			Second: charter.Signature{Person: second.ID, Name: second.Details.Name, Title: second.Details.Title}})
+		_, err = w.append(charter.Ref, charter.ProtocolSigned{
+			Protocol: *ch.Draft,
+			First:    charter.Signature{Person: first.ID, Name: first.Details.Name, Title: first.Details.Title},
+			Second:   charter.Signature{Person: second.ID, Name: second.Details.Name, Title: second.Details.Title},
+		})
 		return Done{ID: c.Version}, err
 	})
 }

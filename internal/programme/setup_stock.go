@@ -122,9 +122,11 @@ func (p *Programme) ReviewMeter(ctx context.Context, a Actor, c ReviewMeter) (Do
 			return Done{}, err
 		}
 		var f fields
-		b := stock.MeterReviewed{SeveralPeople: c.SeveralPeople, On: civil.Of(w.at), SignedBy: signer.ID,
+		b := stock.MeterReviewed{
+			SeveralPeople: c.SeveralPeople, On: civil.Of(w.at), SignedBy: signer.ID,
 			Insert:    f.text("insert", "Which instructions were read (their date or version)", c.Insert, true, 60),
-			Disinfect: f.text("disinfect", "How the instructions say to disinfect it", c.Disinfect, c.SeveralPeople, 300)}
+			Disinfect: f.text("disinfect", "How the instructions say to disinfect it", c.Disinfect, c.SeveralPeople, 300),
+		}
 		for _, id := range c.Disinfectants {
 			if _, err := load[*stock.Disinfectant](w, stock.DisinfectantRef(id)); err != nil {
 				return Done{}, err

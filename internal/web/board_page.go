@@ -97,7 +97,7 @@ func (v *boardView) column(heading string, list []*visit.State, now time.Time) b
 	}
 	col.Count = fmt.Sprintf("%d waiting", len(list)-taken)
 	if taken > 0 {
-		col.Count += fmt.Sprintf(", %d at a station", taken)
+		col.Count += fmt.Sprintf(", %d called", taken)
 	}
 	return col
 }
@@ -113,7 +113,7 @@ func (v *boardView) ticket(x *visit.State, now time.Time) ui.Waiting {
 		notes = append(notes, languageName(x.Language))
 	}
 	if x.Found != nil && x.Found.Repeat {
-		notes = append(notes, "repeat after washing")
+		notes = append(notes, "repeat due")
 	}
 	if x.OpenCare() {
 		w.Urgent, w.Word, w.Href = true, careWord(x.Care), v.Base+"/care/"+x.ID

@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -94,7 +93,6 @@ func (c *Context) showCare(f *fault.Fault) error {
 		return c.Show(f, carePage(view))
 	}
 	view.Page.Title = careWord(v.Care)
-	view.Page.Alerts = othersAlerts(view.Page.Alerts, v.ID)
 	view.Critical, view.Since = v.Care.Critical(), v.Care.At.In(zone).Format("15:04")
 	view.Place = v.Care.Station
 	for _, r := range v.Readings {
@@ -102,11 +100,6 @@ func (c *Context) showCare(f *fault.Fault) error {
 	}
 	c.fillCare(d, v, &view, now)
 	return c.Show(f, carePage(view))
-}
-
-// othersAlerts leaves out the alert whose page this is.
-func othersAlerts(list []ui.Alert, visitID string) []ui.Alert {
-	return slices.DeleteFunc(list, func(a ui.Alert) bool { return strings.HasSuffix(a.Href, "/care/"+visitID) })
 }
 
 func (c *Context) fillCare(d *programme.Day, v *visit.State, view *careView, now time.Time) {

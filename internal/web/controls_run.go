@@ -19,7 +19,6 @@ type runView struct {
 	Fault    *fault.Fault
 	Base     string
 	Chosen   bool
-	Facts    []factRow
 	Range    string
 	Shut     *fault.Fault // a gate that is shut before the run
 	Code     *codeForm    // the gate that is shut asks for the code
@@ -74,10 +73,7 @@ func (c *Context) runAgain(q url.Values, refused string, f *fault.Fault) error {
 	if !rng.Low.IsZero() {
 		v.Range = rng.Low.Number() + " to " + rng.High.String()
 	}
-	v.Facts = []factRow{
-		{"Meter", m.Details.Label}, {"Strips", "lot " + lot.Details.Lot + ", vial " + r.vial},
-		{"Control", "level " + sol.Details.Level + ", lot " + sol.Details.Lot + ", bottle " + r.bottle},
-	}
+	v.Page.Lead = "Strips of lot " + lot.Details.Lot + ", vial " + r.vial + ". Control lot " + sol.Details.Lot + ", bottle " + r.bottle + "."
 	if err := d.ControlGate(c.Me, r.command(c), c.now(d)); err != nil {
 		v.Shut = fault.Of(err)
 		if k := v.Shut.Key; k == "code-unread" || k == "code-differs" {
@@ -237,21 +233,24 @@ func controlsLogPDF(s *Server, c *Context) error {
 	rows := controlRows(d)
 	doc := paper.Document{Title: "Control log", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
 		RecordID: d.Event.ID, Printed: c.now(d), Invented: s.opt.Demo != nil, Lang: "en"}
-	doc.Sections = []paper.Section{{Paragraphs: []string{controlSum(rows)}, Table: controlTable(rows)}}
+	log := paper.Section{Paragraphs: []string{controlSum(rows)}}
+	if len(rows) > 0 {
+		log.Table = controlTable(rows)
+	}
+	doc.Sections = []paper.Section{log}
 	return c.sendPDF("control-log-"+d.Event.Plan.Date.String(), doc)
 }
 
 // controlTable is the log for paper, oldest first.
 func controlTable(rows []controlRow) *paper.Table {
-	t := &paper.Table{Columns: []paper.Column{{Title: "Time", Width: 1}, {Title: "Meter", Width: 1}, {Title: "Strips", Width: 1.5}, {Title: "Level", Width: 0.8}, {Title: "Control", Width: 1.7},
-		{Title: "Value", Width: 1.3, Right: true}, {Title: "Printed range", Width: 1.6}, {Title: "Verdict, cause, action", Width: 2.6}, {Title: "By", Width: 1.5}}}
+	p := reportPart{Cols: []ui.Col{{Label: "Time"}, {Label: "Meter"}, {Label: "Strips"}, {Label: "Control"}, {Label: "Value and printed range"}, {Label: "Verdict, cause, action"}, {Label: "By"}}}
 	for i := len(rows) - 1; i >= 0; i-- {
 		r := rows[i]
 		verdict := r.Verdict
 		if r.Cause != "" {
 			verdict += ". " + r.Cause + ". " + r.Action
 		}
-		t.Rows = append(t.Rows, []string{r.At, r.Meter, r.Lot + ", vial " + r.Vial, r.Level, r.Solution, r.Shown, r.Range, verdict, r.Operator})
+		p.Rows = append(p.Rows, []string{r.At, r.Meter, r.Lot + ", vial " + r.Vial, "level " + r.Level + ", " + r.Solution, r.Shown + " (" + r.Range + ")", verdict, r.Operator})
 	}
-	return t
+	return paperTable(p)
 }

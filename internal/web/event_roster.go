@@ -80,7 +80,7 @@ func (c *Context) supervision(v *rosterView, d *programme.Day, refused string, f
 }
 
 func (c *Context) rosterRow(d *programme.Day, p event.Post, closed bool) rosterRow {
-	r := rosterRow{Person: p.Person, Name: d.NameOf(p.Person), Role: p.Role, Station: p.Station, State: "not marked yet", Here: p.Here, Told: p.Told, Command: newCommand(), Verified: "verified"}
+	r := rosterRow{Person: p.Person, Name: d.NameOf(p.Person), Role: p.Role, Station: orNone(p.Station), State: "not marked yet", Here: p.Here, Told: p.Told, Command: newCommand(), Verified: "verified"}
 	if p.Told {
 		r.State = map[bool]string{true: "here", false: "not here"}[p.Here]
 	}

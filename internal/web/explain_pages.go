@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
 	"fairstick/internal/fault"
@@ -99,6 +100,7 @@ type explainView struct {
 	Size          string // slip
 	Gates         []programme.Gate
 	GateHref      map[string]string
+	MayFinish     bool
 	SlipHref      string
 }
 
@@ -204,6 +206,7 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 	}
 	view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?at="+tellContact, view.Lang, view.Command)
 	view.Gates = programme.FinishGates(v)
+	view.MayFinish = !slices.ContainsFunc(view.Gates, func(g programme.Gate) bool { return !g.Open() })
 	view.GateHref = map[string]string{"care": view.Care, "explained": view.Path + "?at=" + tellResult, "referral": view.Path + "?at=" + tellRefer, "slip": view.Path + "?at=" + tellSlip}
 	add := func(stage, label string, done bool) {
 		s := ui.Step{Label: label, Href: view.Path + "?at=" + stage + "&lang=" + view.Lang, State: ui.StepNext}

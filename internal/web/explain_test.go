@@ -30,7 +30,8 @@ func TestExplainToItsEnd(t *testing.T) {
 	}
 	v.get(path + "?at=finish")
 	v.see("Ticket 020 has not been explained.", "Ticket 020 has not been referred.", "Ticket 020 has no slip of this finding yet.")
-	v.send(path+"/finish", nil)
+	v.seeNot("Finish ticket")
+	v.post(path+"/finish", nil)
 	v.want(http.StatusConflict)
 	v.see("Ticket 020 has not been explained.")
 

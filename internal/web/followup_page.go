@@ -20,7 +20,6 @@ type followUpRow struct {
 	Visit, EventID, Event, Ticket, Language, Band, Due, Route string
 	Late, Urgent, Referred, Agreed, Call                      bool
 	Open                                                      *programme.Contact // opened for this page alone
-	Form                                                      dayForm
 }
 
 func followUpShow(s *Server, c *Context) error { return c.followUpAgain("", nil, nil) }
@@ -43,7 +42,6 @@ func (c *Context) followUpAgain(visitID string, opened *programme.Contact, f *fa
 		if x.Visit.Referral != nil {
 			row.Referred, row.Route, row.Agreed = true, x.Visit.Referral.Route, x.Visit.Referral.Agreed
 		}
-		row.Form = c.dayForm("contact-"+x.Visit.ID, "/follow-up", "", nil)
 		if x.Visit.ID == visitID {
 			row.Open = opened
 		}

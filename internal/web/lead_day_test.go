@@ -79,7 +79,7 @@ func TestBoardAtMidMorning(t *testing.T) {
 	v.get(m.event + "/board")
 	v.want(http.StatusOK)
 	v.see(`data-live="`+m.event+`/live"`, `id="alerts"`, `id="board"`, `id="board-meters"`, `id="board-notes"`, `id="board-stock"`, `id="board-figures"`,
-		"Ticket 023: 412 mg/dL at 10:44, station 2.", "Low. Ticket 021: 64 mg/dL", "3 waiting, 1 at a station", "repeat after washing", "at station E1, Spanish",
+		"Ticket 023: 412 mg/dL at 10:44, station 2.", "Low. Ticket 021: 64 mg/dL", "3 waiting, 1 called", "repeat due", "at station E1, Spanish",
 		"of 70 expected", "3 not eligible, 1 declined, 1 left", "Out of use", "Controls again", "of 36 left, as computed", "of 100 left, as computed")
 	n := m.day().Counts()
 	if n.Arrived != 29 || n.Tested != 19 || n.Explained != 14 {
@@ -122,8 +122,8 @@ func TestLiveBoard(t *testing.T) {
 	until("event: fragment")
 	until(`id="alerts"`)
 	until("Ticket 023")
-	until(`id="board"`)
 	until(`id="board-figures"`)
+	until(`id="board"`)
 	if _, err := m.prog.Arrive(t.Context(), programme.Actor{Person: m.person("Hollis Bray")}, programme.Arrive{Event: m.day().Event.ID, Language: "es"}); err != nil {
 		t.Fatal(err)
 	}
@@ -170,7 +170,7 @@ func TestControlRuns(t *testing.T) {
 	}
 	v.follow()
 	v.want(http.StatusOK)
-	v.see("In range: 118 (96 to 144 mg/dL)", "Now run level 2 on meter M4", "Run level 2 on M4")
+	v.see("In range: 118 (96 to 144 mg/dL)", "Now run level 2 on meter M4.", "Run level 2 on M4")
 
 	v.get(path + "?" + run("2"))
 	v.send(path, form("reading", "361"))
@@ -199,7 +199,7 @@ func TestControlRuns(t *testing.T) {
 	v.see("drop not mixed", "bottle shaken, first drop wiped away", "361 mg/dL")
 	v.get(m.event + "/controls/log.pdf?size=a4")
 	if !strings.HasPrefix(v.body, "%PDF-") {
-		t.Errorf("the log is no PDF: %.20q", v.body)
+		t.Errorf("the log is no PDF: %s", v.main())
 	}
 }
 
@@ -230,7 +230,7 @@ func TestCodeAndContainers(t *testing.T) {
 		}
 	}
 	v.get(m.event + "/controls/run?" + url.Values{"meter": {m1.ID}, "vial": {second + "/58-a"}, "bottle": {bottle}}.Encode())
-	v.see("The code on meter M1 has not been compared with the vial of lot INV-58.", "98 to 146"[:2])
+	v.see("The code on meter M1 has not been compared with the vial of lot INV-58.")
 	v.seeNot("says 58")
 	v.send(m.event+"/controls/code", form("strip_lot", second, "shown", "41"))
 	v.follow()
@@ -469,7 +469,7 @@ func TestLancetAlarmAndOpenCare(t *testing.T) {
 	v.see("Fewer lancets were used (5) than fingers were pricked", "A lancet may have been used twice.", "notice-stop", "Count the lancets again")
 	v.post(shut, form("command", newCommand(), "sign_person", m.person("Tobias Wren"), "sign_pin", m.pins["Tobias Wren"]))
 	v.want(http.StatusConflict)
-	v.see("Ticket 023 still has open care.", "The day cannot end while somebody may be in danger.")
+	v.see("Ticket 021 still has open care.", "The day cannot end while somebody may be in danger.")
 	if p := m.day().Event.Phase; p != event.IsDoorsClosed {
 		t.Errorf("the day is %s", p)
 	}
@@ -481,7 +481,7 @@ func TestReportOfTheMarket(t *testing.T) {
 	v.get(m.event + "/report")
 	v.want(http.StatusOK)
 	v.see("these numbers may still change", "19 of 29 people who arrived were tested; 29 of 70 expected came.",
-		"6 of 19 tested (31.6 %; 95 % interval 15.4 to 54.0 %) were advised to see someone. 3 of 6 may be called about it.",
+		"6 of 19 tested (31.6 %; 95 % interval 15.4 to 54.0 %) were advised to see someone. Of these 3 may be called about it, 1 gave no permission, and 2 are not written down as referred.",
 		"9 of 11 control runs were in range; 1 meter was quarantined.", "12 of 19: 63.2 % (41.0 to 80.9 %)", "0 of 3: 0.0 % (0.0 to 56.1 %)",
 		"12 (2 fasting, 10 not)", "<svg", "Supervisor ratio", "Two supervisors for five posts; every table in sight of both", "no cause found", "did not come", "1 Feb 2027")
 	v.seeNot("normal", "diabetic")
@@ -557,7 +557,7 @@ func TestFollowUpOpensOneContactAtATime(t *testing.T) {
 	v := m.as("Rosa Amaya")
 	v.get("/follow-up")
 	v.want(http.StatusOK)
-	v.see("3 people of 6 referrals may be called.", "No permission to call", "Open contact of 013", "Tamsin Green Community Clinic", "Spanish", "High")
+	v.see("4 people of 6 referrals may be called.", "No permission to call", "Open contact of 013", "Tamsin Green Community Clinic", "Spanish", "High")
 	id := m.ticket(13).ID
 	event := strings.TrimPrefix(m.event, "/events/")
 	v.post("/follow-up", form("event", event, "visit", id))

@@ -96,8 +96,8 @@ func brief(r programme.Report, zone *time.Location) []string {
 	o := r.Outcomes
 	out := []string{
 		fmt.Sprintf("%d of %d people who arrived were tested; %d of %d expected came.", o.Tested, o.Arrived, o.Arrived, r.Expected),
-		fmt.Sprintf("%d of %d tested (%s; 95 %% interval %s) were advised to see someone. %d of %d may be called about it.",
-			r.Referrals.N, r.Referrals.Of, r.Referrals.Percent(), r.Referrals.Interval(), r.Referrals.Call, r.Referrals.N),
+		fmt.Sprintf("%d of %d tested (%s; 95 %% interval %s) were advised to see someone. Of these %d may be called about it, %d gave no permission, and %d are not written down as referred.",
+			r.Referrals.N, r.Referrals.Of, r.Referrals.Percent(), r.Referrals.Interval(), r.Referrals.Call, r.Referrals.NoCall, r.Referrals.N-r.Referrals.Call-r.Referrals.NoCall),
 	}
 	critical := 0
 	for _, c := range r.Criticals {
@@ -156,11 +156,11 @@ func outcomesPart(r programme.Report) reportPart {
 	add("Left before the test", o.Left, o.Arrived)
 	add("Not eligible", o.NotEligible, o.Arrived)
 	add("Declined", o.Declined, o.Arrived)
-	if o.Unfinished > 0 {
-		add("Not finished yet", o.Unfinished, o.Arrived)
-	}
 	for _, k := range sortedKeys(o.ByReason) {
 		add("of these: "+cmp.Or(k, "no reason"), o.ByReason[k], o.NotEligible+o.Declined)
+	}
+	if o.Unfinished > 0 {
+		add("Not finished yet", o.Unfinished, o.Arrived)
 	}
 	add("With a slip", o.Slips, o.Tested)
 	add("Explained", o.Explained, o.Tested)
@@ -400,6 +400,13 @@ func chartOf(r programme.Report) bandChart {
 		return c
 	}
 	c.Answer = fmt.Sprintf("%d of %d tested were in the usual band; %d of %d were advised to see someone.", all[string(protocol.Usual)], r.Outcomes.Tested, r.Referrals.N, r.Outcomes.Tested)
+	found := 0
+	for _, b := range ui.Bands() {
+		found += all[b]
+	}
+	if open := r.Outcomes.Tested - found; open > 0 {
+		c.Answer += fmt.Sprintf(" %d of %d have no finding yet.", open, r.Outcomes.Tested)
+	}
 	for i, b := range ui.Bands() {
 		y := 8 + i*barStep
 		bar := bandBar{Word: ui.BandWord(b), Y: y, Text: y + barThick - 6, WordX: barLeft - 12, FastX: barLeft}
@@ -469,6 +476,9 @@ func reportDocument(d *programme.Day) paper.Document {
 			sec.Paragraphs = append(append([]string(nil), p.Said...), p.Empty)
 		} else {
 			sec.Table = paperTable(p)
+			if p.Key == "controls" {
+				sec.Table = controlTable(controlRows(d))
+			}
 		}
 		doc.Sections = append(doc.Sections, sec)
 	}
@@ -478,14 +488,21 @@ func reportDocument(d *programme.Day) paper.Document {
 	return doc
 }
 
+// paperTable sets a part as a table for paper. Columns share the width by their longest text, within bounds that leave the
+// narrowest of them room on either paper.
 func paperTable(p reportPart) *paper.Table {
 	t := &paper.Table{}
+	const least, sum, gutter = 8, 120, 3
+	widest := sum / max(1, len(p.Cols)-1)
 	for i, c := range p.Cols {
-		most := len([]rune(c.Label))
+		width := 0
 		for _, r := range p.Rows {
-			most = max(most, min(40, len([]rune(r[i]))))
+			width = max(width, len([]rune(r[i])))
 		}
-		t.Columns = append(t.Columns, paper.Column{Title: c.Label, Width: float64(max(6, most)), Right: c.Num})
+		for word := range strings.SplitSeq(c.Label, " ") {
+			width = max(width, len([]rune(word)))
+		}
+		t.Columns = append(t.Columns, paper.Column{Title: c.Label, Width: float64(max(least, min(width+gutter, widest))), Right: c.Num})
 	}
 	for _, r := range p.Rows {
 		row := append([]string(nil), r...)

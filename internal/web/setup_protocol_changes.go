@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"sort"
+	"strings"
 
 	"fairstick/internal/protocol"
 )
@@ -47,6 +48,7 @@ func flatten(out map[string]string, place string, v any) {
 			return
 		}
 		for k, y := range x {
+			k = strings.ReplaceAll(k, "_", " ")
 			if place == "" {
 				flatten(out, k, y)
 			} else {

@@ -89,7 +89,7 @@ func TestAChangedProtocolIsDraftedAndSigned(t *testing.T) {
 	form.Set("source", "Invented county order of 2026")
 	form.Set("consent.version", "2026.2")
 	o.goes(o.post("Lea Lead", edit, fieldsOf(form)...), "/setup/protocol")
-	o.want(o.get("Lea Lead", "/setup/protocol"), 200, "limits / random / mg/dL / critical_from", "300 mg/dL", "280 mg/dL", "Draft, not signed", "Invented county order of 2026", "from 280 mg/dL")
+	o.want(o.get("Lea Lead", "/setup/protocol"), 200, "limits / random / mg/dL / critical from", "300 mg/dL", "280 mg/dL", "Draft, not signed", "Invented county order of 2026", "from 280 mg/dL")
 	o.want(o.post("Lea Lead", "/setup/protocol/sign", "version=2026.2", "first_person="+o.ID("Lea Lead"), "first_pin=4821", "second_person="+o.ID("Lea Lead"), "second_pin=4821"), 422, "must be another person")
 	o.want(o.post("Lea Lead", "/setup/protocol/sign", "version=2026.9", "first_person="+o.ID("Lea Lead"), "first_pin=4821", "second_person="+o.ID("Rae Runner"), "second_pin=9518"), 409, "The draft changed while it was being read.")
 	o.goes(o.post("Lea Lead", "/setup/protocol/sign", "version=2026.2", "first_person="+o.ID("Lea Lead"), "first_pin=4821", "second_person="+o.ID("Rae Runner"), "second_pin=9518"), "/setup/protocol")

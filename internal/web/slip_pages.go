@@ -27,7 +27,6 @@ type slipView struct {
 	Path   string // of the visit at Explain; empty when the slip cannot be handed over any more
 	Other  string // the slip in the other language, without the language itself
 	Lang   string
-	Back   string
 
 	Command string
 }
@@ -67,13 +66,11 @@ func slipShow(s *Server, c *Context) error {
 		return c.sendSlip(slip, size)
 	}
 	base := dayBase(d)
-	view := slipView{Page: c.page("Slip of ticket " + slip.Ticket), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
+	view := slipView{Page: c.stationPage(d, "Slip of ticket "+slip.Ticket, base+"/explain", "The line"), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
 		PDF: base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang, Other: base + "/slip/" + v.ID + "?size=" + size + "&lang="}
 	if v.Phase() == visit.AtExplain {
 		view.Path = base + "/explain/" + v.ID
 		view.Page.Back = &ui.Link{Href: view.Path + "?at=" + tellSlip + "&lang=" + lang, Label: "Back to Explain"}
-	} else {
-		view.Page.Back = &ui.Link{Href: base + "/explain", Label: "The line"}
 	}
 	return c.Render(http.StatusOK, slipPage(view))
 }
@@ -216,4 +213,12 @@ func slipRepeat(r paper.SlipReading, l paper.SlipLabels) string {
 		parts = append(parts, r.Why)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// slipLabel is a label in running text; a question needs no colon.
+func slipLabel(label string) string {
+	if strings.Contains(label, "?") {
+		return label
+	}
+	return label + ":"
 }

@@ -305,7 +305,7 @@ func TestSignIn(t *testing.T) {
 	}
 	v.get(v.to)
 	v.want(http.StatusOK)
-	v.see("Here today", "Ines Calder", "screener, PIN 3691")
+	v.see("here today stand first", "Ines Calder", "screener, PIN 3691")
 	v.get("/sign-in?person=" + m.person("Ines Calder") + "&to=%2Fstation")
 	v.see("Your PIN", "The PIN is 3691")
 	v.send("/sign-in", form("pin", "1111"))

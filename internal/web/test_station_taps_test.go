@@ -156,7 +156,7 @@ func TestTicketElsewhere(t *testing.T) {
 	v := m.screener()
 	path := v.take(25)
 	o := m.as("Jonah Pike")
-	o.seat("2", "M2", "41-a")
+	o.seat("4", "M5", "41-a")
 	o.get(path)
 	o.want(http.StatusConflict)
 	o.see("Ticket 025 is at station 1.", "Back to the line", "put it back")
@@ -170,8 +170,8 @@ func TestTicketElsewhere(t *testing.T) {
 	o.see("This ticket waits for a test.")
 	o.send(path+"/take", nil)
 	o.want(http.StatusSeeOther)
-	if got := m.ticket(25).Taken.Station; got != "2" {
-		t.Errorf("the ticket is at station %s, want 2", got)
+	if got := m.ticket(25).Taken.Station; got != "4" {
+		t.Errorf("the ticket is at station %s, want 4", got)
 	}
 	v.get(path)
 	v.want(http.StatusConflict)
