@@ -20,12 +20,18 @@ func TestParticipant(t *testing.T) {
 		slip    []string
 	}{
 		{
-			phone, guest{spanish: true, ate: "08:00", call: "Fina Inventada"}, "112", 9,
-			[]string{"112 mg/dL", "no en ayunas", "Esto no descarta la diabetes."}, []string{"Su lectura", "112 mg/dL", "Corvane School of Pharmacy", "555 0140"},
+			phone,
+			guest{spanish: true, ate: "08:00", call: "Fina Inventada"},
+			"112", 9,
+			[]string{"112 mg/dL", "no en ayunas", "Esto no descarta la diabetes."},
+			[]string{"Su lectura", "112 mg/dL", "Corvane School of Pharmacy", "555 0140"},
 		},
 		{
-			laptop, guest{ate: "09:00"}, "95", 7,
-			[]string{"95 mg/dL", "not fasting", "This does not rule out diabetes."}, []string{"Your reading", "95 mg/dL", "Tamsin Green Market", "555 0140"},
+			laptop,
+			guest{ate: "09:00"},
+			"95", 7,
+			[]string{"95 mg/dL", "not fasting", "This does not rule out diabetes."},
+			[]string{"Your reading", "95 mg/dL", "Tamsin Green Market", "555 0140"},
 		},
 	} {
 		t.Run(c.on.name, func(t *testing.T) {

@@ -175,8 +175,10 @@ func TestNothingBadClears(t *testing.T) {
 		var list []Run
 		for i := range rapid.IntRange(0, 12).Draw(t, "runs") {
 			level := rapid.SampledFrom(rule.Levels).Draw(t, "level")
-			r := Run{Meter: "M3", Lot: "A", Level: level, At: clock("08:00").Add(time.Duration(i) * time.Minute),
-				Reading: glucose.Number(glucose.MgDL(rapid.SampledFrom([]int{80, 100, 120, 300}).Draw(t, "shown"))), Low: glucose.MgDL(90), High: glucose.MgDL(126)}
+			r := Run{
+				Meter: "M3", Lot: "A", Level: level, At: clock("08:00").Add(time.Duration(i) * time.Minute),
+				Reading: glucose.Number(glucose.MgDL(rapid.SampledFrom([]int{80, 100, 120, 300}).Draw(t, "shown"))), Low: glucose.MgDL(90), High: glucose.MgDL(126),
+			}
 			if rapid.Bool().Draw(t, "caused") {
 				r.Cause = "known"
 			}

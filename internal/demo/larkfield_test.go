@@ -137,7 +137,7 @@ func (f *fair) refused(at time.Time, key string, do func(context.Context) error)
 	f.Put(at, "refusal "+key, func(ctx context.Context) error {
 		err := do(ctx)
 		if !fault.Is(err, key) {
-			return fmt.Errorf("want a refusal %q, got %v", key, err)
+			return fmt.Errorf("want a refusal %q, got %w", key, err)
 		}
 		return nil
 	})
@@ -430,7 +430,7 @@ func (f *fair) test(ticket, rank int, g *Guest) {
 		talk = f.Time("13:08")
 	}
 	f.put(talk, name, func(ctx context.Context) error {
-		return f.Stage.Explain(ctx, g, counsellor, "E1", "Larkfield Free Clinic", true)
+		return f.Explain(ctx, g, counsellor, "E1", "Larkfield Free Clinic", true)
 	})
 	end := talk.Add(4 * time.Minute)
 	if ticket == 84 {

@@ -95,8 +95,10 @@ func TestRangeColumnsKeepTheNameOfTheirLevel(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := map[string]string{"lot": "X1", "models": "A", "chemistry": "unknown", "expiry": "2027-08", "in_use": "90", "each_vial": "no",
-		"per_vial": "50", "unit": "mg/dL", "range_Lo": "92-128", "range_Hi": "265-359"}
+	want := map[string]string{
+		"lot": "X1", "models": "A", "chemistry": "unknown", "expiry": "2027-08", "in_use": "90", "each_vial": "no",
+		"per_vial": "50", "unit": "mg/dL", "range_Lo": "92-128", "range_Hi": "265-359",
+	}
 	if d := cmp.Diff(want, got.Rows[0].Values); d != "" {
 		t.Error(d)
 	}

@@ -121,8 +121,10 @@ func TestDocumentRowTallerThanAPage(t *testing.T) {
 	for i := range 1500 {
 		words = append(words, fmt.Sprintf("w%d", i))
 	}
-	d := Document{Title: "T", Sections: []Section{{Heading: "H", Table: &Table{Caption: "C", Columns: []Column{{Title: "First"}, {Title: "Second"}},
-		Rows: [][]string{{"a", "b"}, {strings.Join(words, " ")}}}}}}
+	d := Document{Title: "T", Sections: []Section{{Heading: "H", Table: &Table{
+		Caption: "C", Columns: []Column{{Title: "First"}, {Title: "Second"}},
+		Rows: [][]string{{"a", "b"}, {strings.Join(words, " ")}},
+	}}}}
 	pdf := documentPDF(t, d, A4)
 	checkInside(t, pdf, docSide)
 	all := readBack(t, pdf)

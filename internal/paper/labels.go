@@ -171,8 +171,10 @@ func (l SlipLabels) OutOfRange(reading string) string {
 	return ""
 }
 
-var spanishMonths = [...]string{"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre",
-	"octubre", "noviembre", "diciembre"}
+var spanishMonths = [...]string{
+	"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre",
+	"octubre", "noviembre", "diciembre",
+}
 
 // DateText gives a date with the month in letters: "31 August 2026", "31 de agosto de 2026". The zero date is "".
 func (l SlipLabels) DateText(d civil.Date) string {

@@ -50,14 +50,27 @@ func TestDatesAndTimesAreWallClock(t *testing.T) {
 	d := civil.MustParse("2026-01-05")
 	at := func(h, m int) time.Time { return time.Date(2026, 1, 5, h, m, 0, 0, time.UTC) }
 	for _, c := range []struct{ got, want string }{
-		{en.DateText(d), "5 January 2026"}, {es.DateText(d), "5 de enero de 2026"}, {es.DateText(civil.MustParse("2026-12-31")), "31 de diciembre de 2026"},
-		{en.DateText(civil.Date{}), ""}, {en.DateText(civil.Date{Year: 2026, Month: 13, Day: 1}), ""},
-		{en.TimeText(at(0, 5)), "12:05\u00a0am"}, {en.TimeText(at(12, 0)), "12:00\u00a0pm"}, {en.TimeText(at(23, 59)), "11:59\u00a0pm"},
-		{es.TimeText(at(9, 42)), "9:42\u00a0a.\u00a0m."}, {es.TimeText(at(13, 7)), "1:07\u00a0p.\u00a0m."}, {en.TimeText(time.Time{}), ""},
-		{es.MomentText(at(13, 7)), "5 de enero de 2026, 1:07\u00a0p.\u00a0m."}, {en.MomentText(time.Time{}), ""},
-		{en.WarningFor("911"), "Warning signs: call 911"}, {es.WarningFor(" "), "Señales de alarma: pida ayuda de emergencia"},
-		{es.PageOf(2, 3), "página 2 de 3"}, {en.ContinuesOn(2), "Continues: page 2"}, {en.SlipNumber(4), "slip 4"},
-		{en.OutOfRange("lo"), en.Low}, {en.OutOfRange(" HI "), en.High}, {en.OutOfRange("95"), ""},
+		{en.DateText(d), "5 January 2026"},
+		{es.DateText(d), "5 de enero de 2026"},
+		{es.DateText(civil.MustParse("2026-12-31")), "31 de diciembre de 2026"},
+		{en.DateText(civil.Date{}), ""},
+		{en.DateText(civil.Date{Year: 2026, Month: 13, Day: 1}), ""},
+		{en.TimeText(at(0, 5)), "12:05\u00a0am"},
+		{en.TimeText(at(12, 0)), "12:00\u00a0pm"},
+		{en.TimeText(at(23, 59)), "11:59\u00a0pm"},
+		{es.TimeText(at(9, 42)), "9:42\u00a0a.\u00a0m."},
+		{es.TimeText(at(13, 7)), "1:07\u00a0p.\u00a0m."},
+		{en.TimeText(time.Time{}), ""},
+		{es.MomentText(at(13, 7)), "5 de enero de 2026, 1:07\u00a0p.\u00a0m."},
+		{en.MomentText(time.Time{}), ""},
+		{en.WarningFor("911"), "Warning signs: call 911"},
+		{es.WarningFor(" "), "Señales de alarma: pida ayuda de emergencia"},
+		{es.PageOf(2, 3), "página 2 de 3"},
+		{en.ContinuesOn(2), "Continues: page 2"},
+		{en.SlipNumber(4), "slip 4"},
+		{en.OutOfRange("lo"), en.Low},
+		{en.OutOfRange(" HI "), en.High},
+		{en.OutOfRange("95"), ""},
 	} {
 		if c.got != c.want {
 			t.Errorf("got %q, want %q", c.got, c.want)

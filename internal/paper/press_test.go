@@ -102,12 +102,21 @@ func TestFlow(t *testing.T) {
 		chunks []chunk
 		want   [][]float64
 	}{
-		{"gap between, none on top", []chunk{{gap: 9, strips: []strip{line(40)}}, {gap: 10, strips: []strip{line(40)}}, {gap: 10, strips: []strip{line(40)}}},
-			[][]float64{{0, 50}, {0}}},
-		{"a chunk goes over whole, under its head", []chunk{{strips: []strip{line(60)}}, {head: head, strips: []strip{line(30), line(30)}}},
-			[][]float64{{0}, {0, 5, 35}}},
-		{"only what is taller than a page is cut", []chunk{{again: head, strips: []strip{line(60), line(60), line(60)}}},
-			[][]float64{{0}, {0, 5}, {0, 5}}},
+		{
+			"gap between, none on top",
+			[]chunk{{gap: 9, strips: []strip{line(40)}}, {gap: 10, strips: []strip{line(40)}}, {gap: 10, strips: []strip{line(40)}}},
+			[][]float64{{0, 50}, {0}},
+		},
+		{
+			"a chunk goes over whole, under its head",
+			[]chunk{{strips: []strip{line(60)}}, {head: head, strips: []strip{line(30), line(30)}}},
+			[][]float64{{0}, {0, 5, 35}},
+		},
+		{
+			"only what is taller than a page is cut",
+			[]chunk{{again: head, strips: []strip{line(60), line(60), line(60)}}},
+			[][]float64{{0}, {0, 5}, {0, 5}},
+		},
 	} {
 		got := heights(flow(c.chunks, room))
 		if len(got) != len(c.want) {

@@ -58,8 +58,13 @@ func spanishSlip() Slip {
 func dayDocument(rows int) Document {
 	table := &Table{
 		Caption: "Readings by ticket",
-		Columns: []Column{{Title: "Ticket", Width: 1}, {Title: "Time", Width: 1.2}, {Title: "Reading, mg/dL", Width: 1.2, Right: true},
-			{Title: "Band", Width: 1.6}, {Title: "What was said and agreed", Width: 4}},
+		Columns: []Column{
+			{Title: "Ticket", Width: 1},
+			{Title: "Time", Width: 1.2},
+			{Title: "Reading, mg/dL", Width: 1.2, Right: true},
+			{Title: "Band", Width: 1.6},
+			{Title: "What was said and agreed", Width: 4},
+		},
 		Note: "Readings as the meter showed them. Times are the hall's wall clock.",
 	}
 	for i := range rows {
@@ -75,11 +80,18 @@ func dayDocument(rows int) Document {
 		Sections: []Section{
 			{Heading: "In short", Paragraphs: []string{
 				"Of 96 people who came to the desk, 88 were tested and 88 have a first reading. 12 of 88 were told to see a clinician.",
-				"Two levels of control were in range on both meters before the first test. One control was out of range at 11:20 am; that meter was set aside and 3 people were tested again on the other."}},
+				"Two levels of control were in range on both meters before the first test. One control was out of range at 11:20 am; that meter was set aside and 3 people were tested again on the other.",
+			}},
 			{Heading: "By band", Keep: true, Table: &Table{
 				Columns: []Column{{Title: "Band", Width: 3}, {Title: "People", Right: true}, {Title: "Share of tested", Right: true}, {Title: "95% interval", Width: 1.5, Right: true}},
-				Rows: [][]string{{"critical low", "0", "0.0%", "0.0 to 4.2%"}, {"low", "1", "1.1%", "0.2 to 6.2%"}, {"usual", "71", "80.7%", "71.2 to 87.6%"},
-					{"raised", "11", "12.5%", "7.1 to 21.0%"}, {"high", "4", "4.5%", "1.8 to 11.1%"}, {"critical high", "1", "1.1%", "0.2 to 6.2%"}},
+				Rows: [][]string{
+					{"critical low", "0", "0.0%", "0.0 to 4.2%"},
+					{"low", "1", "1.1%", "0.2 to 6.2%"},
+					{"usual", "71", "80.7%", "71.2 to 87.6%"},
+					{"raised", "11", "12.5%", "7.1 to 21.0%"},
+					{"high", "4", "4.5%", "1.8 to 11.1%"},
+					{"critical high", "1", "1.1%", "0.2 to 6.2%"},
+				},
 			}},
 			{Heading: "Each reading", Table: table},
 			{Heading: "Overrides", Table: &Table{Columns: []Column{{Title: "Gate"}, {Title: "By"}, {Title: "Reason"}}}},

@@ -110,8 +110,10 @@ func TestSlipHeroAndSmallestType(t *testing.T) {
 func TestSlipFirstPageHoldsWhatMatters(t *testing.T) {
 	all := readBack(t, slipPDF(t, spanishSlip(), HalfLetter))
 	first, second := textOf(all, 1), textOf(all, 2)
-	for _, want := range []string{"Hoja corregida 2", "13.1", "no un diagnóstico", "Vea a un médico", "antes del 7 de septiembre", "llame al 911", "mucho sueño",
-		"Sigue: página 2", "página 1 de 2"} {
+	for _, want := range []string{
+		"Hoja corregida 2", "13.1", "no un diagnóstico", "Vea a un médico", "antes del 7 de septiembre", "llame al 911", "mucho sueño",
+		"Sigue: página 2", "página 1 de 2",
+	} {
 		if !strings.Contains(first, want) {
 			t.Errorf("the first page lacks %q:\n%s", want, first)
 		}

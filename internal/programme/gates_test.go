@@ -34,12 +34,12 @@ func TestOpeningIsRefusedUntilEverythingIsThere(t *testing.T) {
 				c.change(p)
 			}
 		})
-		if c.key == "no-meters" {
-			// without stock there are no meters, so no control can be run either
+		switch c.key {
+		case "no-meters": // without stock there are no meters, so no control can be run either
 			h.must(h.CheckAll(h.ctx, "Lea Lead"))
-		} else if c.key == "room-unknown" {
-			h.prepareWithoutControls("room")
-		} else {
+		case "room-unknown":
+			h.prepareWithoutControls()
+		default:
 			h.prepare(c.without)
 		}
 		h.Clock.Set(h.Time("09:00"))
@@ -47,7 +47,7 @@ func TestOpeningIsRefusedUntilEverythingIsThere(t *testing.T) {
 	}
 }
 
-func (h *hall) prepareWithoutControls(without string) {
+func (h *hall) prepareWithoutControls() {
 	_, err := h.P.BringStock(h.ctx, h.As("Lea Lead"), programme.BringStock{Act: h.Act(), Event: h.Event, Strips: map[string]int{h.ID("A"): 50}, Lancets: 60, Sharps: 2, Meters: []string{h.ID("M1")}})
 	h.must(err)
 	h.must(h.Roster(h.ctx, h.set))

@@ -206,11 +206,23 @@ func TestPlausible(t *testing.T) {
 		unit  glucose.Unit
 		key   string
 	}{
-		{"20", glucose.MgPerDL, ""}, {"600", glucose.MgPerDL, ""}, {"1.1", glucose.MmolPerL, ""}, {"33.3", glucose.MmolPerL, ""},
-		{"LO", glucose.MgPerDL, ""}, {"HI", glucose.MmolPerL, ""}, {"E-4", glucose.MgPerDL, ""},
-		{"19", glucose.MgPerDL, "unit-slip"}, {"6", glucose.MgPerDL, "unit-slip"}, {"0", glucose.MgPerDL, "value-absurd"},
-		{"1", glucose.MgPerDL, "value-absurd"}, {"601", glucose.MgPerDL, "value-absurd"}, {"1118", glucose.MgPerDL, "value-absurd"},
-		{"120", glucose.MmolPerL, "unit-slip"}, {"33.4", glucose.MmolPerL, "unit-slip"}, {"1.0", glucose.MmolPerL, "value-absurd"}, {"700", glucose.MmolPerL, "value-absurd"},
+		{"20", glucose.MgPerDL, ""},
+		{"600", glucose.MgPerDL, ""},
+		{"1.1", glucose.MmolPerL, ""},
+		{"33.3", glucose.MmolPerL, ""},
+		{"LO", glucose.MgPerDL, ""},
+		{"HI", glucose.MmolPerL, ""},
+		{"E-4", glucose.MgPerDL, ""},
+		{"19", glucose.MgPerDL, "unit-slip"},
+		{"6", glucose.MgPerDL, "unit-slip"},
+		{"0", glucose.MgPerDL, "value-absurd"},
+		{"1", glucose.MgPerDL, "value-absurd"},
+		{"601", glucose.MgPerDL, "value-absurd"},
+		{"1118", glucose.MgPerDL, "value-absurd"},
+		{"120", glucose.MmolPerL, "unit-slip"},
+		{"33.4", glucose.MmolPerL, "unit-slip"},
+		{"1.0", glucose.MmolPerL, "value-absurd"},
+		{"700", glucose.MmolPerL, "value-absurd"},
 	} {
 		err := p.Plausible(reading(t, tt.shown, tt.unit))
 		if tt.key == "" && err != nil || tt.key != "" && !fault.Is(err, tt.key) {
@@ -230,8 +242,12 @@ func TestBasis(t *testing.T) {
 		known bool
 		want  Basis
 	}{
-		{8 * time.Hour, true, Fasting}, {8*time.Hour - time.Minute, true, Random}, {12 * time.Hour, true, Fasting},
-		{12 * time.Hour, false, Random}, {-time.Hour, true, Random}, {0, true, Random},
+		{8 * time.Hour, true, Fasting},
+		{8*time.Hour - time.Minute, true, Random},
+		{12 * time.Hour, true, Fasting},
+		{12 * time.Hour, false, Random},
+		{-time.Hour, true, Random},
+		{0, true, Random},
 	} {
 		if got := p.Basis(at.Add(-tt.ago), tt.known, at); got != tt.want {
 			t.Errorf("ate %v ago (known %v): %s, want %s", tt.ago, tt.known, got, tt.want)

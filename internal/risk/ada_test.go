@@ -84,16 +84,25 @@ func TestADAEveryItem(t *testing.T) {
 		set  func(*ADAAnswers)
 		want int
 	}{
-		{"age", func(a *ADAAnswers) { a.Age = 18 }, 0}, {"age", func(a *ADAAnswers) { a.Age = 39 }, 0},
-		{"age", func(a *ADAAnswers) { a.Age = 40 }, 1}, {"age", func(a *ADAAnswers) { a.Age = 49 }, 1},
-		{"age", func(a *ADAAnswers) { a.Age = 50 }, 2}, {"age", func(a *ADAAnswers) { a.Age = 59 }, 2},
-		{"age", func(a *ADAAnswers) { a.Age = 60 }, 3}, {"age", func(a *ADAAnswers) { a.Age = 120 }, 3},
-		{"sex", func(a *ADAAnswers) { a.Sex, a.Gestational = Male, "" }, 1}, {"sex", func(*ADAAnswers) {}, 0},
-		{"gestational", func(a *ADAAnswers) { a.Gestational = Yes }, 1}, {"gestational", func(*ADAAnswers) {}, 0},
+		{"age", func(a *ADAAnswers) { a.Age = 18 }, 0},
+		{"age", func(a *ADAAnswers) { a.Age = 39 }, 0},
+		{"age", func(a *ADAAnswers) { a.Age = 40 }, 1},
+		{"age", func(a *ADAAnswers) { a.Age = 49 }, 1},
+		{"age", func(a *ADAAnswers) { a.Age = 50 }, 2},
+		{"age", func(a *ADAAnswers) { a.Age = 59 }, 2},
+		{"age", func(a *ADAAnswers) { a.Age = 60 }, 3},
+		{"age", func(a *ADAAnswers) { a.Age = 120 }, 3},
+		{"sex", func(a *ADAAnswers) { a.Sex, a.Gestational = Male, "" }, 1},
+		{"sex", func(*ADAAnswers) {}, 0},
+		{"gestational", func(a *ADAAnswers) { a.Gestational = Yes }, 1},
+		{"gestational", func(*ADAAnswers) {}, 0},
 		{"gestational", func(a *ADAAnswers) { a.Sex = Male }, 0},
-		{"family", func(a *ADAAnswers) { a.Family = Yes }, 1}, {"family", func(*ADAAnswers) {}, 0},
-		{"blood-pressure", func(a *ADAAnswers) { a.BloodPressure = Yes }, 1}, {"blood-pressure", func(*ADAAnswers) {}, 0},
-		{"active", func(a *ADAAnswers) { a.Active = No }, 1}, {"active", func(*ADAAnswers) {}, 0},
+		{"family", func(a *ADAAnswers) { a.Family = Yes }, 1},
+		{"family", func(*ADAAnswers) {}, 0},
+		{"blood-pressure", func(a *ADAAnswers) { a.BloodPressure = Yes }, 1},
+		{"blood-pressure", func(*ADAAnswers) {}, 0},
+		{"active", func(a *ADAAnswers) { a.Active = No }, 1},
+		{"active", func(*ADAAnswers) {}, 0},
 	} {
 		a := calm(t)
 		tt.set(&a)
@@ -174,11 +183,19 @@ func TestWeightBetweenAndOutsideTheChart(t *testing.T) {
 		{"57.99in", "119lb", 0, "119 lb, 57.99 in: BMI under 25"},
 		{"76in", "246lb", 2, ""}, // by the chart; BMI 29.94 would give 1
 		{"76.01in", "246lb", 1, "246 lb, 76.01 in: BMI 25 or more"},
-		{"150cm", "56.25kg", 1, ""},                                                                                      // in the chart's height: 59.06 in, 124.01 lb
-		{"140cm", "48.99kg", 0, "48.99 kg, 140 cm: BMI under 25"}, {"140cm", "49kg", 1, "49 kg, 140 cm: BMI 25 or more"}, // BMI 25 exactly
-		{"140cm", "58.79kg", 1, ""}, {"140cm", "58.8kg", 2, "58.8 kg, 140 cm: BMI 30 or more"}, // BMI 30 exactly
-		{"140cm", "78.39kg", 2, ""}, {"140cm", "78.4kg", 3, "78.4 kg, 140 cm: BMI 40 or more"}, // BMI 40 exactly
-		{"2m", "99.99kg", 0, ""}, {"2m", "100kg", 1, ""}, {"200cm", "119.99kg", 1, ""}, {"200cm", "120kg", 2, ""}, {"200cm", "159.99kg", 2, ""}, {"200cm", "160kg", 3, ""},
+		{"150cm", "56.25kg", 1, ""}, // in the chart's height: 59.06 in, 124.01 lb
+		{"140cm", "48.99kg", 0, "48.99 kg, 140 cm: BMI under 25"},
+		{"140cm", "49kg", 1, "49 kg, 140 cm: BMI 25 or more"}, // BMI 25 exactly
+		{"140cm", "58.79kg", 1, ""},
+		{"140cm", "58.8kg", 2, "58.8 kg, 140 cm: BMI 30 or more"}, // BMI 30 exactly
+		{"140cm", "78.39kg", 2, ""},
+		{"140cm", "78.4kg", 3, "78.4 kg, 140 cm: BMI 40 or more"}, // BMI 40 exactly
+		{"2m", "99.99kg", 0, ""},
+		{"2m", "100kg", 1, ""},
+		{"200cm", "119.99kg", 1, ""},
+		{"200cm", "120kg", 2, ""},
+		{"200cm", "159.99kg", 2, ""},
+		{"200cm", "160kg", 3, ""},
 	} {
 		it := weightItem(heavy(t, tt.weight), tall(t, tt.height))
 		if it.Points != tt.want {
@@ -195,15 +212,23 @@ func TestADARefuses(t *testing.T) {
 		field string
 		set   func(*ADAAnswers)
 	}{
-		{"age", func(a *ADAAnswers) { a.Age = 17 }}, {"age", func(a *ADAAnswers) { a.Age = 121 }}, {"age", func(a *ADAAnswers) { a.Age = -1 }},
-		{"sex", func(a *ADAAnswers) { a.Sex = "" }}, {"sex", func(a *ADAAnswers) { a.Sex = "other" }},
-		{"gestational", func(a *ADAAnswers) { a.Gestational = "" }}, {"gestational", func(a *ADAAnswers) { a.Sex, a.Gestational = Male, Yes }},
+		{"age", func(a *ADAAnswers) { a.Age = 17 }},
+		{"age", func(a *ADAAnswers) { a.Age = 121 }},
+		{"age", func(a *ADAAnswers) { a.Age = -1 }},
+		{"sex", func(a *ADAAnswers) { a.Sex = "" }},
+		{"sex", func(a *ADAAnswers) { a.Sex = "other" }},
+		{"gestational", func(a *ADAAnswers) { a.Gestational = "" }},
+		{"gestational", func(a *ADAAnswers) { a.Sex, a.Gestational = Male, Yes }},
 		{"gestational", func(a *ADAAnswers) { a.Sex, a.Gestational = Male, "perhaps" }},
-		{"family", func(a *ADAAnswers) { a.Family = "" }}, {"family", func(a *ADAAnswers) { a.Family = "perhaps" }},
-		{"blood-pressure", func(a *ADAAnswers) { a.BloodPressure = "" }}, {"active", func(a *ADAAnswers) { a.Active = "" }},
-		{"height", func(a *ADAAnswers) { a.Height = Length{} }}, {"height", func(a *ADAAnswers) { a.Height = tall(t, "89.99cm") }},
+		{"family", func(a *ADAAnswers) { a.Family = "" }},
+		{"family", func(a *ADAAnswers) { a.Family = "perhaps" }},
+		{"blood-pressure", func(a *ADAAnswers) { a.BloodPressure = "" }},
+		{"active", func(a *ADAAnswers) { a.Active = "" }},
+		{"height", func(a *ADAAnswers) { a.Height = Length{} }},
+		{"height", func(a *ADAAnswers) { a.Height = tall(t, "89.99cm") }},
 		{"height", func(a *ADAAnswers) { a.Height = tall(t, "250.01cm") }},
-		{"weight", func(a *ADAAnswers) { a.Weight = Weight{} }}, {"weight", func(a *ADAAnswers) { a.Weight = heavy(t, "24.99kg") }},
+		{"weight", func(a *ADAAnswers) { a.Weight = Weight{} }},
+		{"weight", func(a *ADAAnswers) { a.Weight = heavy(t, "24.99kg") }},
 		{"weight", func(a *ADAAnswers) { a.Weight = heavy(t, "400.01kg") }},
 	} {
 		a := calm(t)

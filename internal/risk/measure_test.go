@@ -16,18 +16,32 @@ func TestParseLength(t *testing.T) {
 		um    int64
 		shown string
 	}{
-		{"5ft10in", 1_778_000, "5 ft 10 in"}, {" 5 FT 10 IN ", 1_778_000, "5 ft 10 in"}, {`5'10"`, 1_778_000, "5 ft 10 in"}, {"5’10”", 1_778_000, "5 ft 10 in"},
-		{"5ft10", 1_778_000, "5 ft 10 in"}, {"6ft", 1_828_800, "6 ft 0 in"}, {"5ft0in", 1_524_000, "5 ft 0 in"}, {"5 feet 10.5 inches", 1_790_700, "5 ft 10.5 in"},
-		{"70in", 1_778_000, "70 in"}, {`37.01"`, 940_054, "37.01 in"}, {"178cm", 1_780_000, "178 cm"}, {"178.5 cm", 1_785_000, "178.5 cm"}, {"178.05cm", 1_780_500, "178.05 cm"},
-		{"1.78m", 1_780_000, "178 cm"}, {"1.8 m", 1_800_000, "180 cm"}, {"100.00cm", 1_000_000, "100 cm"},
+		{"5ft10in", 1_778_000, "5 ft 10 in"},
+		{" 5 FT 10 IN ", 1_778_000, "5 ft 10 in"},
+		{`5'10"`, 1_778_000, "5 ft 10 in"},
+		{"5’10”", 1_778_000, "5 ft 10 in"},
+		{"5ft10", 1_778_000, "5 ft 10 in"},
+		{"6ft", 1_828_800, "6 ft 0 in"},
+		{"5ft0in", 1_524_000, "5 ft 0 in"},
+		{"5 feet 10.5 inches", 1_790_700, "5 ft 10.5 in"},
+		{"70in", 1_778_000, "70 in"},
+		{`37.01"`, 940_054, "37.01 in"},
+		{"178cm", 1_780_000, "178 cm"},
+		{"178.5 cm", 1_785_000, "178.5 cm"},
+		{"178.05cm", 1_780_500, "178.05 cm"},
+		{"1.78m", 1_780_000, "178 cm"},
+		{"1.8 m", 1_800_000, "180 cm"},
+		{"100.00cm", 1_000_000, "100 cm"},
 	} {
 		l, err := ParseLength("height", tt.text)
 		if err != nil || l.um != tt.um || l.String() != tt.shown {
 			t.Errorf("ParseLength(%q) = %d, %q, %v; want %d, %q", tt.text, l.um, l, err, tt.um, tt.shown)
 		}
 	}
-	for _, text := range []string{"", "178", "5.10", "5ft12in", "5ft11.999in", "178,5cm", "-178cm", "178.555cm", "1e2cm", "cm", "ft", "178.cm", ".5m", "17800000cm", "5ft10cm", "178kg",
-		"1.7.8m", "55ft", "NaNcm", "١٧٨cm", strings.Repeat("9", 4000) + "cm"} {
+	for _, text := range []string{
+		"", "178", "5.10", "5ft12in", "5ft11.999in", "178,5cm", "-178cm", "178.555cm", "1e2cm", "cm", "ft", "178.cm", ".5m", "17800000cm", "5ft10cm", "178kg",
+		"1.7.8m", "55ft", "NaNcm", "١٧٨cm", strings.Repeat("9", 4000) + "cm",
+	} {
 		l, err := ParseLength("waist", text)
 		refused(t, err, "waist")
 		if !l.IsZero() || l.String() != "" {
@@ -42,8 +56,12 @@ func TestParseWeight(t *testing.T) {
 		units int64 // tenths of a microgram; 1 lb = 0.45359237 kg exactly (international pound, 1959)
 		shown string
 	}{
-		{"1lb", 4_535_923_700, "1 lb"}, {"215 LBS", 975_223_595_500, "215 lb"}, {"215.5lb", 977_491_557_350, "215.5 lb"}, {"0.01lb", 45_359_237, "0.01 lb"},
-		{"98kg", 980_000_000_000, "98 kg"}, {"98.25 kg", 982_500_000_000, "98.25 kg"},
+		{"1lb", 4_535_923_700, "1 lb"},
+		{"215 LBS", 975_223_595_500, "215 lb"},
+		{"215.5lb", 977_491_557_350, "215.5 lb"},
+		{"0.01lb", 45_359_237, "0.01 lb"},
+		{"98kg", 980_000_000_000, "98 kg"},
+		{"98.25 kg", 982_500_000_000, "98.25 kg"},
 	} {
 		w, err := ParseWeight(tt.text)
 		if err != nil || w.units != tt.units || w.String() != tt.shown {

@@ -72,8 +72,10 @@ func boardOf(d *programme.Day, now time.Time) boardView {
 		{Label: "Inside now", Number: fmt.Sprint(len(desk) + len(test) + len(explain)), Of: fmt.Sprintf("of %d arrived", n.Arrived)},
 		{Label: "Tested", Number: fmt.Sprint(n.Tested), Of: fmt.Sprintf("of %d arrived", n.Arrived)},
 		{Label: "Explained", Number: fmt.Sprint(n.Explained), Of: fmt.Sprintf("of %d tested", n.Tested)},
-		{Label: "Not tested", Number: fmt.Sprint(n.NotEligible + n.Declined + n.Left),
-			Of: fmt.Sprintf("%d not eligible, %d declined, %d left", n.NotEligible, n.Declined, n.Left)},
+		{
+			Label: "Not tested", Number: fmt.Sprint(n.NotEligible + n.Declined + n.Left),
+			Of: fmt.Sprintf("%d not eligible, %d declined, %d left", n.NotEligible, n.Declined, n.Left),
+		},
 	}
 	v.Columns = []boardColumn{
 		v.column("Desk", desk, now),
@@ -247,8 +249,10 @@ func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
 		what string
 	}{{left, "strip"}, {d.LancetsLeft(), "lancet"}} {
 		if s.n < before || s.n <= 0 {
-			v.Notes = append(v.Notes, boardNote{Text: fmt.Sprintf("%s left for %s before the test.", plural(max(0, s.n), s.what, s.what+"s"), plural(before, "person", "people")),
-				Href: v.Base + "/stock", Action: "Bring more"})
+			v.Notes = append(v.Notes, boardNote{
+				Text: fmt.Sprintf("%s left for %s before the test.", plural(max(0, s.n), s.what, s.what+"s"), plural(before, "person", "people")),
+				Href: v.Base + "/stock", Action: "Bring more",
+			})
 		}
 	}
 	late := 0

@@ -12,7 +12,6 @@ import (
 	"fairstick/internal/glucose"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
-	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 	"fairstick/internal/web/ui"
 )
@@ -116,17 +115,6 @@ func languageName(code string) string { return cmp.Or(languageNames[code], code)
 
 var phaseWords = map[event.Phase]string{
 	event.IsPlanned: "Not open yet", event.IsOpen: "Doors open", event.IsDoorsClosed: "Doors closed", event.IsClosed: "Closed and signed",
-}
-
-// basisWord is how people read a basis.
-func basisWord(basis string) string {
-	switch protocol.Basis(basis) {
-	case protocol.Fasting:
-		return "Fasting"
-	case protocol.Random:
-		return "Not fasting"
-	}
-	return "All"
 }
 
 // careWord names what care is about.

@@ -66,8 +66,12 @@ type careDone struct {
 
 var careChoices = map[string][]ui.Option{
 	"sugar": {{Value: "given", Label: "Sugar given"}, {Value: "cannot-swallow", Label: "Cannot swallow: nothing by mouth"}, {Value: "refused", Label: "Does not want it"}},
-	"action": {{Value: "emergency-called", Label: "Emergency services called"}, {Value: "same-day-care", Label: "Goes to same-day care"},
-		{Value: "stays-here", Label: "Stays here under watch"}, {Value: "declined-care", Label: "Does not want care"}},
+	"action": {
+		{Value: "emergency-called", Label: "Emergency services called"},
+		{Value: "same-day-care", Label: "Goes to same-day care"},
+		{Value: "stays-here", Label: "Stays here under watch"},
+		{Value: "declined-care", Label: "Does not want care"},
+	},
 }
 
 var careStepWords = map[string]string{
@@ -83,9 +87,11 @@ func (c *Context) showCare(f *fault.Fault) error {
 		return err
 	}
 	now, zone := c.now(d), d.Event.Zone()
-	view := careView{Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Open: v.OpenCare(), Lang: v.Language,
+	view := careView{
+		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Open: v.OpenCare(), Lang: v.Language,
 		Emergency: d.Event.EmergencyNumber(d.Charter.Details.Emergency), Venue: d.Event.Plan.Venue, Address: d.Event.Plan.Address, Urgent: placeText(d, d.Event.Plan.Urgent.Name),
-		Posted: c.Form("step"), Choice: c.Form("choice"), Ticked: c.Forms("sign"), Note: c.Form("note"), Supervisor: c.Form("sign_person")}
+		Posted: c.Form("step"), Choice: c.Form("choice"), Ticked: c.Forms("sign"), Note: c.Form("note"), Supervisor: c.Form("sign_person"),
+	}
 	view.Path = view.Base + "/care/" + v.ID
 	view.Page = c.stationPage(d, "Care", "/", "Start")
 	view.Page.Ticket = view.Ticket

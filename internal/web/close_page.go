@@ -85,11 +85,13 @@ func (c *Context) closeAgain(refused string, f *fault.Fault) error {
 		return err
 	}
 	ev, base := d.Event, dayBase(d)+"/close"
-	v := closeView{Page: c.dayPage(d, "Close the day", "close"), Fault: f, Base: dayBase(d), Phase: ev.Phase, DoorsClosed: clockOr(ev.DoorsClosedAt, ev.Zone()),
+	v := closeView{
+		Page: c.dayPage(d, "Close the day", "close"), Fault: f, Base: dayBase(d), Phase: ev.Phase, DoorsClosed: clockOr(ev.DoorsClosedAt, ev.Zone()),
 		Doors: c.dayForm("doors", base+"/doors", refused, f), Reopen: c.dayForm("reopen", base+"/reopen", refused, f),
 		Count: c.dayForm("count", base+"/count", refused, f), Memory: c.dayForm("memory", base+"/memory", refused, f),
 		Close: c.dayForm("close", base, refused, f), Counted: ev.Back != nil, Arrived: len(d.Visits),
-		Signers: signers(d.Signers(people.Lead, people.Supervisor))}
+		Signers: signers(d.Signers(people.Lead, people.Supervisor)),
+	}
 	v.Page.Lead = "The day ends when everybody is accounted for, everything is counted, and every difference has a signed reason."
 	v.visits(c, d, refused, f)
 	v.counts(d)
@@ -110,8 +112,10 @@ func (v *closeView) visits(c *Context, d *programme.Day, refused string, f *faul
 		if x.Phase().Ended() {
 			continue
 		}
-		row := closeVisit{Ticket: ticketText(x.Ticket), Where: stepWord(x.Phase()), Href: v.Base + "/" + string(x.Phase()) + "/" + x.ID, Visit: x.ID,
-			Said: "since " + clockOr(programme.Since(x), zone), Form: c.dayForm("left-"+x.ID, v.Base+"/close/left", refused, f)}
+		row := closeVisit{
+			Ticket: ticketText(x.Ticket), Where: stepWord(x.Phase()), Href: v.Base + "/" + string(x.Phase()) + "/" + x.ID, Visit: x.ID,
+			Said: "since " + clockOr(programme.Since(x), zone), Form: c.dayForm("left-"+x.ID, v.Base+"/close/left", refused, f),
+		}
 		v.Visits = append(v.Visits, row)
 	}
 }
@@ -142,8 +146,10 @@ func (v *closeView) counts(d *programme.Day) {
 	}
 	for _, l := range d.BroughtLots() {
 		name := "strips_" + l.ID
-		v.CountLots = append(v.CountLots, countLot{Name: name, Label: "Strips of lot " + l.Details.Lot + " left", Help: fmt.Sprintf("%d brought", ev.Out.Strips[l.ID]),
-			Value: v.Count.value(name, was(back.Strips[l.ID]))})
+		v.CountLots = append(v.CountLots, countLot{
+			Name: name, Label: "Strips of lot " + l.Details.Lot + " left", Help: fmt.Sprintf("%d brought", ev.Out.Strips[l.ID]),
+			Value: v.Count.value(name, was(back.Strips[l.ID])),
+		})
 	}
 	v.CountOther = []countLot{
 		{Name: "lancets", Label: "Lancets left", Help: fmt.Sprintf("%d brought", ev.Out.Lancets), Value: v.Count.value("lancets", was(back.Lancets))},
@@ -168,8 +174,10 @@ func (v *closeView) counts(d *programme.Day) {
 
 func (v *closeView) sums(c *Context, d *programme.Day, refused string, f *fault.Fault) {
 	for _, e := range d.Reconcile() {
-		row := sumRow{Key: e.Key, Name: e.Name, Sentence: e.Sentence(), Difference: signedNumber(e.Difference), N: e.Difference, Alarm: e.Alarm,
-			Even: e.Difference == 0, Settled: e.Settled(), State: "Comes out"}
+		row := sumRow{
+			Key: e.Key, Name: e.Name, Sentence: e.Sentence(), Difference: signedNumber(e.Difference), N: e.Difference, Alarm: e.Alarm,
+			Even: e.Difference == 0, Settled: e.Settled(), State: "Comes out",
+		}
 		if e.Alarm != "" {
 			v.Alarm = e.Alarm
 		}
@@ -201,8 +209,13 @@ func signedNumber(n int) string {
 // steps shows how far the closing is; the first shut gate is the step to do now.
 func (v *closeView) steps(d *programme.Day) {
 	labels := []struct{ key, label, anchor string }{
-		{"doors", "Doors", "#step-doors"}, {"care", "Alerts", "#step-care"}, {"visits", "Visits", "#step-visits"}, {"counted", "Count", "#step-count"},
-		{"memory", "Memories", "#step-memory"}, {"differences", "Sums", "#step-sums"}, {"sign", "Sign", "#step-sign"},
+		{"doors", "Doors", "#step-doors"},
+		{"care", "Alerts", "#step-care"},
+		{"visits", "Visits", "#step-visits"},
+		{"counted", "Count", "#step-count"},
+		{"memory", "Memories", "#step-memory"},
+		{"differences", "Sums", "#step-sums"},
+		{"sign", "Sign", "#step-sign"},
 	}
 	shut := map[string]bool{}
 	for _, g := range d.ClosingGates() {

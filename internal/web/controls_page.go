@@ -149,9 +149,11 @@ func controlRows(d *programme.Day) []controlRow {
 }
 
 func controlRowOf(d *programme.Day, r event.Run) controlRow {
-	row := controlRow{ID: r.ID, Href: dayBase(d) + "/controls/runs/" + r.ID, At: r.At.In(d.Event.Zone()).Format("15:04"), Vial: r.Vial, Level: r.Level,
+	row := controlRow{
+		ID: r.ID, Href: dayBase(d) + "/controls/runs/" + r.ID, At: r.At.In(d.Event.Zone()).Format("15:04"), Vial: r.Vial, Level: r.Level,
 		Shown: shownWithUnit(r.Reading), Range: r.Low.Number() + " to " + r.High.String(), Verdict: cmp.Or(verdictWords[r.Verdict], r.Verdict),
-		Cause: r.Cause, Action: r.Action, Operator: d.NameOf(r.By), In: r.Verdict == string(control.InRange)}
+		Cause: r.Cause, Action: r.Action, Operator: d.NameOf(r.By), In: r.Verdict == string(control.InRange),
+	}
 	if m := d.MeterByID(r.Meter); m != nil {
 		row.Meter, row.Out = m.Details.Label, m.Quarantine != nil
 	}
@@ -244,7 +246,8 @@ func meterFacts(d *programme.Day, m *stock.Meter) []factRow {
 		return t.In(zone).Format("2 Jan 2006, 15:04")
 	}
 	facts := []factRow{
-		{"Serial", m.Details.Serial}, {"Type", m.Details.Model},
+		{"Serial", m.Details.Serial},
+		{"Type", m.Details.Model},
 		{"Room", fmt.Sprintf("%g to %g °C%s", m.Details.Limits.TempLow, m.Details.Limits.TempHigh, humidityLimits(m.Details.Limits))},
 	}
 	if q := m.Quarantine; q != nil {
@@ -370,9 +373,11 @@ func (c *Context) containersAgain(refused string, f *fault.Fault) error {
 	base := dayBase(d) + "/controls"
 	here := base + "/containers/"
 	day := d.Event.Day(c.now(d))
-	v := containersView{Page: c.dayPage(d, "Vials and bottles", "controls"), Fault: f, Today: day.String(),
+	v := containersView{
+		Page: c.dayPage(d, "Vials and bottles", "controls"), Fault: f, Today: day.String(),
 		Vial: c.dayForm("vial", here+"vial", refused, f), Bottle: c.dayForm("bottle", here+"bottle", refused, f),
-		ThrowVial: c.dayForm("throw-vial", here+"throw-vial", refused, f), ThrowBottle: c.dayForm("throw-bottle", here+"throw-bottle", refused, f)}
+		ThrowVial: c.dayForm("throw-vial", here+"throw-vial", refused, f), ThrowBottle: c.dayForm("throw-bottle", here+"throw-bottle", refused, f),
+	}
 	v.Page.Back = &ui.Link{Href: base, Label: "Controls"}
 	v.Page.Lead = "Write the day of opening on the vial or bottle itself, too."
 	for _, l := range d.BroughtLots() {

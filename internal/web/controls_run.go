@@ -46,8 +46,10 @@ func chosenOf(q url.Values) chosenRun {
 }
 
 func (r chosenRun) command(c *Context) programme.RunControl {
-	return programme.RunControl{Act: c.Act(), Event: c.R.PathValue("event"), Meter: r.meter, StripLot: r.lot, Vial: r.vial, ControlLot: r.solution,
-		Bottle: r.bottle, Reading: c.Form("reading")}
+	return programme.RunControl{
+		Act: c.Act(), Event: c.R.PathValue("event"), Meter: r.meter, StripLot: r.lot, Vial: r.vial, ControlLot: r.solution,
+		Bottle: r.bottle, Reading: c.Form("reading"),
+	}
 }
 
 func controlsRunShow(s *Server, c *Context) error { return c.runAgain(c.R.URL.Query(), "", nil) }
@@ -59,8 +61,10 @@ func (c *Context) runAgain(q url.Values, refused string, f *fault.Fault) error {
 	}
 	base := dayBase(d) + "/controls"
 	r := chosenOf(q)
-	v := runView{Page: c.dayPage(d, "Run a control", "controls"), Fault: f, Base: base, Meter: q.Get("meter"), Vial: q.Get("vial"), Bottle: q.Get("bottle"),
-		Form: c.dayForm("run", base+"/run", refused, f)}
+	v := runView{
+		Page: c.dayPage(d, "Run a control", "controls"), Fault: f, Base: base, Meter: q.Get("meter"), Vial: q.Get("vial"), Bottle: q.Get("bottle"),
+		Form: c.dayForm("run", base+"/run", refused, f),
+	}
 	v.Page.Back = &ui.Link{Href: base, Label: "Controls"}
 	c.runChoices(&v, d)
 	m, lot, sol := d.MeterByID(r.meter), d.StripLotByID(r.lot), d.ControlLotByID(r.solution)
@@ -80,8 +84,10 @@ func (c *Context) runAgain(q url.Values, refused string, f *fault.Fault) error {
 			v.Code = c.codeForm(d, m, lot.ID, q.Encode(), refused, f)
 		}
 	}
-	v.Pad = ui.Pad{Name: "reading", Label: "What the meter shows", Unit: string(m.Details.Unit), Decimal: m.Details.Unit == glucose.MmolPerL, Reading: true,
-		Focus: f == nil, Value: v.Form.value("reading", ""), Error: v.Form.wrong("reading")}
+	v.Pad = ui.Pad{
+		Name: "reading", Label: "What the meter shows", Unit: string(m.Details.Unit), Decimal: m.Details.Unit == glucose.MmolPerL, Reading: true,
+		Focus: f == nil, Value: v.Form.value("reading", ""), Error: v.Form.wrong("reading"),
+	}
 	return c.Show(f, ControlRunPage(v))
 }
 
@@ -231,8 +237,10 @@ func controlsLogPDF(s *Server, c *Context) error {
 		return err
 	}
 	rows := controlRows(d)
-	doc := paper.Document{Title: "Control log", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
-		RecordID: d.Event.ID, Printed: c.now(d), Invented: s.opt.Demo != nil, Lang: "en"}
+	doc := paper.Document{
+		Title: "Control log", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
+		RecordID: d.Event.ID, Printed: c.now(d), Invented: s.opt.Demo != nil, Lang: "en",
+	}
 	log := paper.Section{Paragraphs: []string{controlSum(rows)}}
 	if len(rows) > 0 {
 		log.Table = controlTable(rows)

@@ -169,8 +169,10 @@ func ateAt(quick, day, clock string, now time.Time) (time.Time, error) {
 
 // contactOf reads the form of the contact; it is the same at the desk and at Explain.
 func (c *Context) contactOf(v *visit.State) programme.Contact {
-	return programme.Contact{Act: c.Act(), Visit: v.ID, Allow: c.Form("allow") == "yes", Call: c.Form("call") == "yes",
-		Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when")}
+	return programme.Contact{
+		Act: c.Act(), Visit: v.ID, Allow: c.Form("allow") == "yes", Call: c.Form("call") == "yes",
+		Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"),
+	}
 }
 
 func deskContact(s *Server, c *Context) error {

@@ -245,8 +245,10 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 }
 
 func (c *Context) contactView(f *fault.Fault, action, page, lang, command string) contactView {
-	return contactView{Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: speechIn(lang), Allow: c.field("allow"),
-		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when")}
+	return contactView{
+		Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: speechIn(lang), Allow: c.field("allow"),
+		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"),
+	}
 }
 
 // quickTimes offers the full hours of this morning and of last evening.

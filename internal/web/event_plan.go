@@ -18,9 +18,11 @@ func eventsShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := listView{Page: c.officePage("Events", "One screening day at one venue each, the latest first.", "events", c.backToSetup()),
-		ID: "events", Caption: plural(len(all), "event", "events"), Find: "Find an event", Cols: columns("Event", "Date", "Venue", "How it stands"),
-		EmptyWhat: "No event is planned yet.", EmptyHow: "Plan the first one: venue, address, date, and where people are referred to."}
+	v := listView{
+		Page: c.officePage("Events", "One screening day at one venue each, the latest first.", "events", c.backToSetup()),
+		ID:   "events", Caption: plural(len(all), "event", "events"), Find: "Find an event", Cols: columns("Event", "Date", "Venue", "How it stands"),
+		EmptyWhat: "No event is planned yet.", EmptyHow: "Plan the first one: venue, address, date, and where people are referred to.",
+	}
 	v.Page.Wide = true
 	c.adding(&v, "/events/new", "Plan an event", "")
 	for i := len(all) - 1; i >= 0; i-- {
@@ -99,8 +101,10 @@ func (c *Context) plannedEvent(id string) (programme.Done, *fault.Fault) {
 	route := func(name string) event.Route {
 		return event.Route{Name: c.Form(name + "_name"), Phone: c.Form(name + "_phone"), Address: c.Form(name + "_address"), Hours: c.Form(name + "_hours"), Note: c.Form(name + "_note")}
 	}
-	cmd := programme.PlanEvent{Act: c.Act(), Event: id, Name: c.Form("name"), Venue: c.Form("venue"), Address: c.Form("address"), Emergency: c.Form("emergency"),
-		Date: c.Form("date"), Doors: c.Form("doors"), Ends: c.Form("ends"), Zone: c.Form("zone"), Expected: expected, Urgent: route("urgent")}
+	cmd := programme.PlanEvent{
+		Act: c.Act(), Event: id, Name: c.Form("name"), Venue: c.Form("venue"), Address: c.Form("address"), Emergency: c.Form("emergency"),
+		Date: c.Form("date"), Doors: c.Form("doors"), Ends: c.Form("ends"), Zone: c.Form("zone"), Expected: expected, Urgent: route("urgent"),
+	}
 	for i := range mostRoutes {
 		cmd.Routes = append(cmd.Routes, route("route_"+strconv.Itoa(i+1)))
 	}

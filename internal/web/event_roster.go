@@ -115,8 +115,10 @@ func (c *Context) postForm(d *programme.Day, base, refused string, f *fault.Faul
 	}
 	station := optional(size(form.line("station", "Station", ""), ui.Short, ui.Text, "For example T1"))
 	station.MaxLength = 12
-	return &officeForm{Form: form, Submit: "Post this person", Parts: []part{{Help: "A person who is on the roster already is moved. Nobody is posted without a verification in date where the protocol asks for one.",
-		Items: []item{pair(who, role, station)}}}}
+	return &officeForm{Form: form, Submit: "Post this person", Parts: []part{{
+		Help:  "A person who is on the roster already is moved. Nobody is posted without a verification in date where the protocol asks for one.",
+		Items: []item{pair(who, role, station)},
+	}}}
 }
 
 func rosterPost(s *Server, c *Context) error {

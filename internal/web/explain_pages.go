@@ -112,8 +112,10 @@ func (c *Context) showExplain(f *fault.Fault, stage string) error {
 	if err != nil {
 		return err
 	}
-	view := explainView{Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Where: whereabouts(v), Station: c.explainStation(d),
-		Lang: cmp.Or(c.field("lang"), v.Language), Route: c.Form("route"), Agreed: c.Form("agreed"), TeachBack: c.Form("teach_back"), Size: slipSize(c.field("size"))}
+	view := explainView{
+		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Where: whereabouts(v), Station: c.explainStation(d),
+		Lang: cmp.Or(c.field("lang"), v.Language), Route: c.Form("route"), Agreed: c.Form("agreed"), TeachBack: c.Form("teach_back"), Size: slipSize(c.field("size")),
+	}
 	view.Path = view.Base + "/explain/" + v.ID
 	view.Say, view.Labels = speechIn(view.Lang), paper.Labels(view.Lang)
 	view.Stage = explainStage(v, view.Station, stage)

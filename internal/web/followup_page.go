@@ -36,9 +36,11 @@ func (c *Context) followUpAgain(visitID string, opened *programme.Contact, f *fa
 	call := 0
 	for _, x := range list {
 		now := c.s.prog.Now().In(x.Event.Zone())
-		row := followUpRow{Visit: x.Visit.ID, EventID: x.Event.ID, Event: x.Event.Plan.Name + ", " + x.Event.Plan.Date.Long(), Ticket: ticketText(x.Visit.Ticket),
+		row := followUpRow{
+			Visit: x.Visit.ID, EventID: x.Event.ID, Event: x.Event.Plan.Name + ", " + x.Event.Plan.Date.Long(), Ticket: ticketText(x.Visit.Ticket),
 			Language: languageName(x.Visit.Language), Band: string(x.Visit.Finding().Band), Due: dueText(x.Due.In(x.Event.Zone())), Late: now.After(endOfDay(x.Due.In(x.Event.Zone()))),
-			Urgent: x.Urgent, Call: programme.MayCall(x.Visit)}
+			Urgent: x.Urgent, Call: programme.MayCall(x.Visit),
+		}
 		if x.Visit.Referral != nil {
 			row.Referred, row.Route, row.Agreed = true, x.Visit.Referral.Route, x.Visit.Referral.Agreed
 		}

@@ -84,8 +84,17 @@ func writeReportCSV(w io.Writer, r programme.Report) error {
 		item string
 		n    int
 		of   int
-	}{{"arrived", o.Arrived, r.Expected}, {"tested", o.Tested, o.Arrived}, {"left-before-test", o.Left, o.Arrived}, {"not-eligible", o.NotEligible, o.Arrived},
-		{"declined", o.Declined, o.Arrived}, {"unfinished", o.Unfinished, o.Arrived}, {"left-after-test", o.LeftAfter, o.Tested}, {"slips", o.Slips, o.Tested}, {"explained", o.Explained, o.Tested}} {
+	}{
+		{"arrived", o.Arrived, r.Expected},
+		{"tested", o.Tested, o.Arrived},
+		{"left-before-test", o.Left, o.Arrived},
+		{"not-eligible", o.NotEligible, o.Arrived},
+		{"declined", o.Declined, o.Arrived},
+		{"unfinished", o.Unfinished, o.Arrived},
+		{"left-after-test", o.LeftAfter, o.Tested},
+		{"slips", o.Slips, o.Tested},
+		{"explained", o.Explained, o.Tested},
+	} {
 		put(c.row("outcomes", x.item, "people", n(x.n), n(x.of), "people", ""))
 	}
 	for _, k := range sortedKeys(o.ByReason) {

@@ -65,9 +65,11 @@ func reportOf(d *programme.Day) reportView {
 		{Label: "Controls in range", Number: fmt.Sprint(r.ControlSum[string(control.InRange)]), Of: fmt.Sprintf("of %d runs", r.ControlSum["runs"])},
 		{Label: "Sums that come out", Number: fmt.Sprint(evenSums(r)), Of: fmt.Sprintf("of %d", len(r.Equalities))},
 	}
-	v.Sections = []reportPart{outcomesPart(r), bandsPart(r), referralsPart(r), arrivalsPart(r), waitsPart(r), carePart(r, zone), repeatsPart(r),
+	v.Sections = []reportPart{
+		outcomesPart(r), bandsPart(r), referralsPart(r), arrivalsPart(r), waitsPart(r), carePart(r, zone), repeatsPart(r),
 		controlsPart(r, zone), correctivePart(r, zone), overridesPart(r, zone), groupPart("by-meter", "By meter", r.ByMeter), groupPart("by-screener", "By screener", r.ByScreener),
-		groupPart("by-lot", "By lot of strips", r.ByLot), stripsPart(r), sumsPart(d, r), staffPart(r)}
+		groupPart("by-lot", "By lot of strips", r.ByLot), stripsPart(r), sumsPart(d, r), staffPart(r),
+	}
 	return v
 }
 
@@ -142,8 +144,10 @@ func brief(r programme.Report, zone *time.Location) []string {
 
 func outcomesPart(r programme.Report) reportPart {
 	o := r.Outcomes
-	p := reportPart{Key: "outcomes", Heading: "What became of everybody?", Cols: []ui.Col{{Label: "Outcome"}, {Label: "People", Num: true}, {Label: "Of", Num: true}},
-		Empty: "Nobody has arrived."}
+	p := reportPart{
+		Key: "outcomes", Heading: "What became of everybody?", Cols: []ui.Col{{Label: "Outcome"}, {Label: "People", Num: true}, {Label: "Of", Num: true}},
+		Empty: "Nobody has arrived.",
+	}
 	if o.Arrived == 0 {
 		return p
 	}
@@ -181,9 +185,11 @@ func sortedKeys(m map[string]int) []string {
 }
 
 func bandsPart(r programme.Report) reportPart {
-	p := reportPart{Key: "bands", Heading: "Bands by basis", Bands: true, Empty: "Nobody has been tested.",
+	p := reportPart{
+		Key: "bands", Heading: "Bands by basis", Bands: true, Empty: "Nobody has been tested.",
 		Said: []string{"Count of the tested, share, and its 95 % interval (Wilson). A screening reading neither diagnoses nor rules out."},
-		Cols: []ui.Col{{Label: "Band"}, {Label: "All"}, {Label: "Fasting"}, {Label: "Not fasting"}}}
+		Cols: []ui.Col{{Label: "Band"}, {Label: "All"}, {Label: "Fasting"}, {Label: "Not fasting"}},
+	}
 	if r.Outcomes.Tested == 0 {
 		return p
 	}
@@ -228,8 +234,10 @@ func arrivalsPart(r programme.Report) reportPart {
 }
 
 func waitsPart(r programme.Report) reportPart {
-	p := reportPart{Key: "waits", Heading: "Waits", Said: []string{"In minutes, of the visits that went their whole way."}, Empty: "No visit has gone its whole way yet.",
-		Cols: []ui.Col{{Label: "Step"}, {Label: "Visits", Num: true}, {Label: "Median", Num: true}, {Label: "9 of 10 within", Num: true}, {Label: "Longest", Num: true}}}
+	p := reportPart{
+		Key: "waits", Heading: "Waits", Said: []string{"In minutes, of the visits that went their whole way."}, Empty: "No visit has gone its whole way yet.",
+		Cols: []ui.Col{{Label: "Step"}, {Label: "Visits", Num: true}, {Label: "Median", Num: true}, {Label: "9 of 10 within", Num: true}, {Label: "Longest", Num: true}},
+	}
 	for _, w := range r.Waits {
 		if w.N > 0 {
 			p.Rows = append(p.Rows, []string{w.Step, fmt.Sprint(w.N), minutes(w.Median), minutes(w.P90), minutes(w.Most)})
@@ -241,8 +249,10 @@ func waitsPart(r programme.Report) reportPart {
 func minutes(f float64) string { return fmt.Sprintf("%.1f min", f) }
 
 func carePart(r programme.Report, zone *time.Location) reportPart {
-	p := reportPart{Key: "care", Heading: "Critical and low readings", Empty: "Nobody needed care at once.",
-		Cols: []ui.Col{{Label: "Ticket"}, {Label: "Cause"}, {Label: "Opened"}, {Label: "Supervisor there"}, {Label: "Signed"}, {Label: "Signed by"}, {Label: "What was done"}}}
+	p := reportPart{
+		Key: "care", Heading: "Critical and low readings", Empty: "Nobody needed care at once.",
+		Cols: []ui.Col{{Label: "Ticket"}, {Label: "Cause"}, {Label: "Opened"}, {Label: "Supervisor there"}, {Label: "Signed"}, {Label: "Signed by"}, {Label: "What was done"}},
+	}
 	for _, c := range r.Criticals {
 		there, signed := "-", "not signed"
 		if c.There != nil {
@@ -265,9 +275,11 @@ func carePart(r programme.Report, zone *time.Location) reportPart {
 }
 
 func repeatsPart(r programme.Report) reportPart {
-	p := reportPart{Key: "repeats", Heading: "Repeats and errors", Empty: "Nobody was read more than once.",
+	p := reportPart{
+		Key: "repeats", Heading: "Repeats and errors", Empty: "Nobody was read more than once.",
 		Said: []string{fmt.Sprintf("%d first values, %d repeats, %d rechecks after sugar, %d meter errors.", r.Readings.First, r.Readings.Repeats, r.Readings.Rechecks, r.Readings.Errors)},
-		Cols: []ui.Col{{Label: "Ticket"}, {Label: "Readings in order"}, {Label: "Counts"}, {Label: "Why"}}}
+		Cols: []ui.Col{{Label: "Ticket"}, {Label: "Readings in order"}, {Label: "Counts"}, {Label: "Why"}},
+	}
 	for _, x := range r.Repeats {
 		p.Rows = append(p.Rows, []string{ticketText(x.Ticket), strings.Join(x.Values, ", "), cmp.Or(x.Counts, "-"), cmp.Or(x.Why, "-")})
 	}
@@ -275,22 +287,28 @@ func repeatsPart(r programme.Report) reportPart {
 }
 
 func controlsPart(r programme.Report, zone *time.Location) reportPart {
-	p := reportPart{Key: "controls", Heading: "Control record", Empty: "No control was run.",
+	p := reportPart{
+		Key: "controls", Heading: "Control record", Empty: "No control was run.",
 		Said: []string{fmt.Sprintf("%d runs: %d in range, %d out of range, %d without a value.", r.ControlSum["runs"], r.ControlSum[string(control.InRange)], r.ControlSum[string(control.OutOfRange)], r.ControlSum[string(control.NoValue)])},
-		Cols: []ui.Col{{Label: "Time"}, {Label: "Meter"}, {Label: "Strips"}, {Label: "Level"}, {Label: "Control"}, {Label: "Value", Num: true}, {Label: "Printed range"}, {Label: "Verdict"}, {Label: "By"}}}
+		Cols: []ui.Col{{Label: "Time"}, {Label: "Meter"}, {Label: "Strips"}, {Label: "Level"}, {Label: "Control"}, {Label: "Value", Num: true}, {Label: "Printed range"}, {Label: "Verdict"}, {Label: "By"}},
+	}
 	if len(r.Quarantined) > 0 {
 		p.Said = append(p.Said, "Quarantined: "+strings.Join(r.Quarantined, ", ")+".")
 	}
 	for _, x := range r.Controls {
-		p.Rows = append(p.Rows, []string{clockOr(x.At, zone), x.Meter, x.Lot + ", vial " + x.Vial, x.Level, x.Control, x.Shown + " " + x.Unit, x.Low + " to " + x.High + " " + x.Unit,
-			cmp.Or(verdictWords[x.Verdict], x.Verdict), x.Operator})
+		p.Rows = append(p.Rows, []string{
+			clockOr(x.At, zone), x.Meter, x.Lot + ", vial " + x.Vial, x.Level, x.Control, x.Shown + " " + x.Unit, x.Low + " to " + x.High + " " + x.Unit,
+			cmp.Or(verdictWords[x.Verdict], x.Verdict), x.Operator,
+		})
 	}
 	return p
 }
 
 func correctivePart(r programme.Report, zone *time.Location) reportPart {
-	p := reportPart{Key: "corrective", Heading: "Corrective actions", Empty: "No control was out of range.",
-		Cols: []ui.Col{{Label: "Time"}, {Label: "Meter"}, {Label: "Level"}, {Label: "Value", Num: true}, {Label: "Cause"}, {Label: "Action"}}}
+	p := reportPart{
+		Key: "corrective", Heading: "Corrective actions", Empty: "No control was out of range.",
+		Cols: []ui.Col{{Label: "Time"}, {Label: "Meter"}, {Label: "Level"}, {Label: "Value", Num: true}, {Label: "Cause"}, {Label: "Action"}},
+	}
 	for _, x := range r.Controls {
 		if x.Verdict != string(control.InRange) {
 			p.Rows = append(p.Rows, []string{clockOr(x.At, zone), x.Meter, x.Level, x.Shown + " " + x.Unit, cmp.Or(x.Cause, "no cause found"), cmp.Or(x.Action, "-")})
@@ -300,8 +318,10 @@ func correctivePart(r programme.Report, zone *time.Location) reportPart {
 }
 
 func overridesPart(r programme.Report, zone *time.Location) reportPart {
-	p := reportPart{Key: "overrides", Heading: "Gates passed with a signed reason", Empty: "None.",
-		Cols: []ui.Col{{Label: "Time"}, {Label: "Gate"}, {Label: "About"}, {Label: "Reason"}, {Label: "Signed by"}}}
+	p := reportPart{
+		Key: "overrides", Heading: "Gates passed with a signed reason", Empty: "None.",
+		Cols: []ui.Col{{Label: "Time"}, {Label: "Gate"}, {Label: "About"}, {Label: "Reason"}, {Label: "Signed by"}},
+	}
 	for _, o := range r.Overrides {
 		gate := o.Gate
 		if gate == "ratio" {
@@ -313,8 +333,10 @@ func overridesPart(r programme.Report, zone *time.Location) reportPart {
 }
 
 func groupPart(key, heading string, rows []programme.GroupRow) reportPart {
-	p := reportPart{Key: key, Heading: heading, Empty: "No reading was taken.",
-		Cols: []ui.Col{{Label: "Name"}, {Label: "Readings", Num: true}, {Label: "Meter errors", Num: true}, {Label: "People", Num: true}, {Label: "Bands of the readings that count"}}}
+	p := reportPart{
+		Key: key, Heading: heading, Empty: "No reading was taken.",
+		Cols: []ui.Col{{Label: "Name"}, {Label: "Readings", Num: true}, {Label: "Meter errors", Num: true}, {Label: "People", Num: true}, {Label: "Bands of the readings that count"}},
+	}
 	for _, g := range rows {
 		var bands []string
 		for _, b := range ui.Bands() {
@@ -328,9 +350,11 @@ func groupPart(key, heading string, rows []programme.GroupRow) reportPart {
 }
 
 func stripsPart(r programme.Report) reportPart {
-	p := reportPart{Key: "strips", Heading: "Strips and lancets", Empty: "No strips were brought.",
+	p := reportPart{
+		Key: "strips", Heading: "Strips and lancets", Empty: "No strips were brought.",
 		Said: []string{fmt.Sprintf("Lancets used: %d for %s and %s.", r.Lancets["used"], plural(r.Lancets["sticks"], "stick", "sticks"), plural(r.Lancets["misfires"], "misfire", "misfires"))},
-		Cols: []ui.Col{{Label: "Lot"}, {Label: "Brought", Num: true}, {Label: "Readings", Num: true}, {Label: "Meter errors", Num: true}, {Label: "Controls", Num: true}, {Label: "Left, computed", Num: true}}}
+		Cols: []ui.Col{{Label: "Lot"}, {Label: "Brought", Num: true}, {Label: "Readings", Num: true}, {Label: "Meter errors", Num: true}, {Label: "Controls", Num: true}, {Label: "Left, computed", Num: true}},
+	}
 	for _, s := range r.Strips {
 		p.Rows = append(p.Rows, []string{s.Lot, fmt.Sprint(s.Brought), fmt.Sprint(s.Readings), fmt.Sprint(s.Errors), fmt.Sprint(s.Controls), fmt.Sprint(s.Left)})
 	}
@@ -356,8 +380,10 @@ func sumsPart(d *programme.Day, r programme.Report) reportPart {
 }
 
 func staffPart(r programme.Report) reportPart {
-	p := reportPart{Key: "staff", Heading: "Roster", Empty: "Nobody is on the roster.",
-		Cols: []ui.Col{{Label: "Name"}, {Label: "Post"}, {Label: "Station"}, {Label: "Here"}, {Label: "Verified until"}}}
+	p := reportPart{
+		Key: "staff", Heading: "Roster", Empty: "Nobody is on the roster.",
+		Cols: []ui.Col{{Label: "Name"}, {Label: "Post"}, {Label: "Station"}, {Label: "Here"}, {Label: "Verified until"}},
+	}
 	for _, s := range r.Staff {
 		here := "did not come"
 		if s.Here {
@@ -463,8 +489,10 @@ func reportPDF(s *Server, c *Context) error {
 // reportDocument is the report on paper: the same summary and tables as the page.
 func reportDocument(d *programme.Day) paper.Document {
 	v := reportOf(d)
-	doc := paper.Document{Title: "Event report", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
-		RecordID: d.Event.ID, Lang: "en"}
+	doc := paper.Document{
+		Title: "Event report", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
+		RecordID: d.Event.ID, Lang: "en",
+	}
 	summary := paper.Section{Heading: "In two minutes", Paragraphs: v.Brief, Keep: true}
 	if !v.Final {
 		summary.Paragraphs = append([]string{"The day is not closed: these numbers may still change."}, v.Brief...)

@@ -52,8 +52,10 @@ func (c *Context) importAgain(tried *triedView, f *fault.Fault) error {
 		return err
 	}
 	form := c.dayForm("import", "/lists/"+list+"/import", "import", f)
-	v := importView{Page: c.officePage("Load: "+strings.ToLower(words.title), "Nothing is recorded until you have seen what the file would add.", "setup", &ui.Link{Href: words.path, Label: words.title}),
-		List: list, Columns: exchange.ListColumns(list), Tried: tried}
+	v := importView{
+		Page: c.officePage("Load: "+strings.ToLower(words.title), "Nothing is recorded until you have seen what the file would add.", "setup", &ui.Link{Href: words.path, Label: words.title}),
+		List: list, Columns: exchange.ListColumns(list), Tried: tried,
+	}
 	file := optional(size(form.line("file", "CSV file", ""), ui.Full, ui.File, "A table saved as CSV in UTF-8; commas, semicolons or tabs are understood."))
 	file.Accept = ".csv,text/csv,text/plain"
 	text := optional(size(form.line("text", "Or paste the table here", ""), ui.Full, ui.Area, "With its header row. Cells copied from a spreadsheet have tabs between them."))

@@ -47,9 +47,13 @@ func setupShow(s *Server, c *Context) error {
 		href, label string
 		count       int
 	}{
-		{"/people", "People", len(state.People)}, {"/meters", "Meters", len(state.Meters)}, {"/strips", "Strip lots", len(state.StripLots)},
-		{"/controls-solution", "Control solution", len(state.ControlLots)}, {"/disinfectants", "Disinfectants", len(state.Disinfectants)},
-		{"/supplies", "Other supplies", len(state.Supplies)}, {"/events", "Events", len(state.Events)},
+		{"/people", "People", len(state.People)},
+		{"/meters", "Meters", len(state.Meters)},
+		{"/strips", "Strip lots", len(state.StripLots)},
+		{"/controls-solution", "Control solution", len(state.ControlLots)},
+		{"/disinfectants", "Disinfectants", len(state.Disinfectants)},
+		{"/supplies", "Other supplies", len(state.Supplies)},
+		{"/events", "Events", len(state.Events)},
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
@@ -92,9 +96,11 @@ func (c *Context) programmeAgain(f *fault.Fault) error {
 }
 
 func programmeSave(s *Server, c *Context) error {
-	_, err := s.prog.Describe(c.R.Context(), c.Actor(), programme.Describe{Act: c.Act(), Name: c.Form("name"), Certificate: c.Form("certificate"),
+	_, err := s.prog.Describe(c.R.Context(), c.Actor(), programme.Describe{
+		Act: c.Act(), Name: c.Form("name"), Certificate: c.Form("certificate"),
 		CertificateUntil: c.Form("certificate_until"), Contact: c.Form("contact"), ContactHours: c.Form("contact_hours"), Emergency: c.Form("emergency"),
-		Unit: c.Form("unit"), LabelledUse: c.Form("labelled_use") == "yes"})
+		Unit: c.Form("unit"), LabelledUse: c.Form("labelled_use") == "yes",
+	})
 	if err != nil {
 		return c.programmeAgain(fault.Of(err))
 	}

@@ -46,13 +46,17 @@ func officeSetting() demo.Programme {
 			{Name: "Rae Runner", PIN: "9518", Roles: []string{"runner"}},
 		},
 		Meters: []demo.Meter{{Label: "M1", Serial: "T-1", Coding: "button"}},
-		Lots: []demo.Lot{{Lot: "A", Code: "17", Expiry: "2026-12", InUse: "90", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"},
-			Vials: []demo.Opened{{Name: "A1", On: "2026-06-01"}}}},
+		Lots: []demo.Lot{{
+			Lot: "A", Code: "17", Expiry: "2026-12", InUse: "90", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"},
+			Vials: []demo.Opened{{Name: "A1", On: "2026-06-01"}},
+		}},
 		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c1", On: "2026-06-01"}}}, {Lot: "C2", Level: "2", Expiry: "2026-12"}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Test wipes", ContactSeconds: 90, TwoStep: true},
 		Supplies: []programme.DescribeSupply{{Name: "Cotton", Pack: "bag of 100"}},
-		Plan: programme.PlanEvent{Name: "Test Fair", Venue: "Test Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "09:00", Ends: "13:00", Zone: "UTC", Expected: 20,
-			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}, Urgent: event.Route{Name: "Invented Urgent Care", Phone: "555 0112"}},
+		Plan: programme.PlanEvent{
+			Name: "Test Fair", Venue: "Test Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "09:00", Ends: "13:00", Zone: "UTC", Expected: 20,
+			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}}, Urgent: event.Route{Name: "Invented Urgent Care", Phone: "555 0112"},
+		},
 	}
 }
 
@@ -134,7 +138,7 @@ func (o *office) ask(who string, r *http.Request) answer {
 
 func (o *office) get(who, path string) answer {
 	o.t.Helper()
-	return o.ask(who, httptest.NewRequest("GET", path, nil))
+	return o.ask(who, httptest.NewRequestWithContext(context.Background(), "GET", path, nil))
 }
 
 // post sends a form; a field is given as "name=value".
@@ -149,7 +153,7 @@ func (o *office) post(who, path string, fields ...string) answer {
 		}
 		v.Add(name, value)
 	}
-	r := httptest.NewRequest("POST", path, strings.NewReader(v.Encode()))
+	r := httptest.NewRequestWithContext(context.Background(), "POST", path, strings.NewReader(v.Encode()))
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	return o.ask(who, r)
 }
@@ -170,7 +174,7 @@ func (o *office) send(who, path, name, content string) answer {
 			o.t.Fatal(err)
 		}
 	}
-	r := httptest.NewRequest("POST", path, &b)
+	r := httptest.NewRequestWithContext(context.Background(), "POST", path, &b)
 	r.Header.Set("Content-Type", w.FormDataContentType())
 	return o.ask(who, r)
 }
@@ -262,8 +266,10 @@ func TestOfficePagesByRole(t *testing.T) {
 func TestOfficePagesOfAnEmptyProgramme(t *testing.T) {
 	o := founded(t)
 	for path, says := range map[string][]string{
-		"/setup": {"9 of 9 things are still missing", "The certificate of waiver and the telephone numbers are not on record.", "No protocol has been signed.",
-			"0 reviewed for use on several people, of 0 on the list.", "No solution in date for level 1 and 2.", "No event is planned from today on.", "!The programme is ready."},
+		"/setup": {
+			"9 of 9 things are still missing", "The certificate of waiver and the telephone numbers are not on record.", "No protocol has been signed.",
+			"0 reviewed for use on several people, of 0 on the list.", "No solution in date for level 1 and 2.", "No event is planned from today on.", "!The programme is ready.",
+		},
 		"/setup/programme":   {"Empty Programme"},
 		"/setup/protocol":    {"Draft, not signed", "Sign version 2026.1", "No version has been signed yet.", "!What changes"},
 		"/meters":            {"No meter is on the list yet.", "Add a meter", "Load from a file"},
@@ -334,8 +340,12 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 		status int
 		says   []string
 	}{
-		"programme": {"/setup/programme", []string{"name=Kept Name", "certificate_until=31.12.2026", "contact=call me", "unit="}, 422,
-			[]string{`value="Kept Name"`, `value="call me"`, `id="f-contact-error"`, "should be a telephone number", `id="f-unit-error"`, `id="f-certificate_until-error"`}},
+		"programme": {
+			"/setup/programme",
+			[]string{"name=Kept Name", "certificate_until=31.12.2026", "contact=call me", "unit="},
+			422,
+			[]string{`value="Kept Name"`, `value="call me"`, `id="f-contact-error"`, "should be a telephone number", `id="f-unit-error"`, `id="f-certificate_until-error"`},
+		},
 		"person":         {"/people", []string{"name=ann screener", "roles=desk", "pin=1234"}, 422, []string{"This PIN is one of the first that anyone would try.", `value="ann screener"`, `value="desk" checked`, `!value="1234"`}},
 		"person twice":   {"/people", []string{"name=ann screener", "roles=desk"}, 422, []string{"is on the list already", `id="f-name-error"`}},
 		"verify self":    {"/people/" + o.ID("Lea Lead") + "/verify", []string{"role=lead", "from=2026-01-01", "until=2026-12-31"}, 403, []string{"Nobody can verify themselves."}},
@@ -377,8 +387,10 @@ func TestRefusedFormsKeepWhatWasTyped(t *testing.T) {
 func TestOfficeFormsByRole(t *testing.T) {
 	o := setUp(t)
 	ev := "/events/" + o.Event
-	for _, path := range []string{"/setup/programme", "/setup/protocol/sign", "/setup/protocol/edit", "/people", "/people/" + o.ID("Rae Runner"), "/people/" + o.ID("Rae Runner") + "/pin",
-		"/people/" + o.ID("Rae Runner") + "/leave", "/meters", "/meters/" + o.ID("M1"), "/strips", "/strips/" + o.ID("A"), "/controls-solution", "/disinfectants", "/supplies", "/events", ev, "/lists/people/import"} {
+	for _, path := range []string{
+		"/setup/programme", "/setup/protocol/sign", "/setup/protocol/edit", "/people", "/people/" + o.ID("Rae Runner"), "/people/" + o.ID("Rae Runner") + "/pin",
+		"/people/" + o.ID("Rae Runner") + "/leave", "/meters", "/meters/" + o.ID("M1"), "/strips", "/strips/" + o.ID("A"), "/controls-solution", "/disinfectants", "/supplies", "/events", ev, "/lists/people/import",
+	} {
 		o.want(o.post("Sue Supervisor", path), 403, "Sue Supervisor may not open this page.")
 	}
 	for _, path := range []string{"/people/" + o.ID("Sue Supervisor") + "/verify", "/meters/" + o.ID("M1") + "/review", "/strips/" + o.ID("A") + "/withdraw", ev + "/roster", ev + "/roster/override"} {

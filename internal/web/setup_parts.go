@@ -70,8 +70,10 @@ func (f dayForm) choice(name, legend, value string, options ...ui.Option) ui.Pic
 func (f dayForm) several(name, legend string, on []string, options ...ui.Option) boxes {
 	b := boxes{ID: f.id(name), Legend: legend, Error: f.wrong(name)}
 	for i, o := range options {
-		b.List = append(b.List, ui.Box{ID: f.id(name) + "-" + strconv.Itoa(i+1), Name: name, Value: o.Value, Label: o.Label, Help: o.Hint,
-			Checked: f.ticked(name, o.Value, contains(on, o.Value))})
+		b.List = append(b.List, ui.Box{
+			ID: f.id(name) + "-" + strconv.Itoa(i+1), Name: name, Value: o.Value, Label: o.Label, Help: o.Hint,
+			Checked: f.ticked(name, o.Value, contains(on, o.Value)),
+		})
 	}
 	return b
 }

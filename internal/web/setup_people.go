@@ -55,9 +55,11 @@ func peopleShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
-	v := listView{Page: c.officePage("People", "Volunteers and licensed staff, their roles, and until when they are verified.", "people", c.backToSetup()),
-		ID: "people", Caption: plural(len(all), "person", "people"), Find: "Find a name or a role", Cols: columns("Name", "Roles", "Verified", "Signs in"),
-		EmptyWhat: "Nobody is on the list yet.", EmptyHow: "Add the people of your programme, or load them from a file."}
+	v := listView{
+		Page: c.officePage("People", "Volunteers and licensed staff, their roles, and until when they are verified.", "people", c.backToSetup()),
+		ID:   "people", Caption: plural(len(all), "person", "people"), Find: "Find a name or a role", Cols: columns("Name", "Roles", "Verified", "Signs in"),
+		EmptyWhat: "Nobody is on the list yet.", EmptyHow: "Add the people of your programme, or load them from a file.",
+	}
 	v.Page.Wide = true
 	c.adding(&v, "/people/new", "Add a person", programme.PeopleList)
 	for _, p := range all {
@@ -130,8 +132,10 @@ func (c *Context) personNewAgain(f *fault.Fault) error {
 }
 
 func (c *Context) describedPerson(id string) programme.DescribePerson {
-	return programme.DescribePerson{Act: c.Act(), Person: id, Name: c.Form("name"), Title: c.Form("title"), Roles: c.Forms("roles"),
-		Languages: c.words("languages"), Glove: c.Form("glove"), PIN: c.Form("pin")}
+	return programme.DescribePerson{
+		Act: c.Act(), Person: id, Name: c.Form("name"), Title: c.Form("title"), Roles: c.Forms("roles"),
+		Languages: c.words("languages"), Glove: c.Form("glove"), PIN: c.Form("pin"),
+	}
 }
 
 func personAdd(s *Server, c *Context) error {
@@ -171,8 +175,10 @@ func (c *Context) personAgain(refused string, f *fault.Fault) error {
 		return err
 	}
 	base, today, d := "/people/"+id, civil.Of(c.s.prog.Now()), who.Details
-	v := personView{Page: c.officePage(d.Name, rolesText(d.Roles), "people", &ui.Link{Href: "/people", Label: "People"}), Gone: who.Gone, Own: c.Me.ID == id,
-		Cols: columns("Role", "From", "Until", "By", "How it stands")}
+	v := personView{
+		Page: c.officePage(d.Name, rolesText(d.Roles), "people", &ui.Link{Href: "/people", Label: "People"}), Gone: who.Gone, Own: c.Me.ID == id,
+		Cols: columns("Role", "From", "Until", "By", "How it stands"),
+	}
 	v.Facts = [][2]string{{"Title", d.Title}, {"Verified", verifiedText(who, today)}, {"Languages", strings.Join(d.Languages, ", ")}, {"Gloves", d.Glove}}
 	for i := len(who.Verifications) - 1; i >= 0; i-- {
 		x := who.Verifications[i]
@@ -196,7 +202,8 @@ func (c *Context) personAgain(refused string, f *fault.Fault) error {
 	if standing := standingRoles(who); len(standing) > 0 && who.Gone == "" {
 		form := c.dayForm("withdraw", base+"/withdraw", refused, f)
 		w := officeForm{Form: form, Submit: "Withdraw the verification", Danger: true, Parts: []part{{Items: []item{
-			pick(form.choice("role", "Which role may the person no longer do?", "", standing...)), field(form.line("reason", "Reason", ""))}}}}
+			pick(form.choice("role", "Which role may the person no longer do?", "", standing...)), field(form.line("reason", "Reason", "")),
+		}}}}
 		v.Withdraw = &w
 	}
 	v.Stray = stray(f, refused, v.Edit, v.PIN, v.Verify, v.Withdraw, v.Leave)
@@ -244,7 +251,8 @@ func (c *Context) leaveForm(who *people.State, base, refused string, f *fault.Fa
 	}
 	form := c.dayForm("leave", base+"/leave", refused, f)
 	return officeForm{Form: form, Submit: "Take off the list", Danger: true, Parts: []part{{
-		Help: "The person can no longer sign in or be posted. What they did stays in the record.", Items: []item{field(form.line("reason", "Reason", ""))}}}}
+		Help: "The person can no longer sign in or be posted. What they did stays in the record.", Items: []item{field(form.line("reason", "Reason", ""))},
+	}}}
 }
 
 func nameIn(all []*people.State, id string) string {
@@ -280,8 +288,10 @@ func personPIN(s *Server, c *Context) error {
 	for i, r := range d.Roles {
 		roles[i] = string(r)
 	}
-	_, err = s.prog.DescribePerson(c.R.Context(), c.Actor(), programme.DescribePerson{Act: c.Act(), Person: id, Name: d.Name, Title: d.Title, Roles: roles,
-		Languages: d.Languages, Glove: d.Glove, PIN: c.Form("pin")})
+	_, err = s.prog.DescribePerson(c.R.Context(), c.Actor(), programme.DescribePerson{
+		Act: c.Act(), Person: id, Name: d.Name, Title: d.Title, Roles: roles,
+		Languages: d.Languages, Glove: d.Glove, PIN: c.Form("pin"),
+	})
 	if err != nil {
 		return c.personAgain("pin", fault.Of(err))
 	}

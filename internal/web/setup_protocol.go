@@ -317,8 +317,10 @@ func (c *Context) protocolAgain(refused string, f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	v := protocolView{Page: c.officePage("Protocol", "The rules by which people are tested and advised. It binds when two people have signed it.", "setup", toSetup()),
-		State: state, IsDraft: draft, Doc: docOf(p), Version: p.Version, Edit: draft || state != "Replaced"}
+	v := protocolView{
+		Page:  c.officePage("Protocol", "The rules by which people are tested and advised. It binds when two people have signed it.", "setup", toSetup()),
+		State: state, IsDraft: draft, Doc: docOf(p), Version: p.Version, Edit: draft || state != "Replaced",
+	}
 	v.Page.Wide = true
 	force, signed := ch.InForce()
 	if draft && signed {
@@ -332,8 +334,10 @@ func (c *Context) protocolAgain(refused string, f *fault.Fault) error {
 	}
 	for i := len(ch.Adopted) - 1; i >= 0; i-- {
 		a := ch.Adopted[i]
-		v.Signed = append(v.Signed, signedVersion{Version: a.Protocol.Version, First: signedBy(a.First), Second: signedBy(a.Second),
-			When: a.At.In(c.s.prog.Now().Location()).Format("2 Jan 2006, 15:04"), Href: versionPath(a.Protocol.Version), InForce: i == len(ch.Adopted)-1})
+		v.Signed = append(v.Signed, signedVersion{
+			Version: a.Protocol.Version, First: signedBy(a.First), Second: signedBy(a.Second),
+			When: a.At.In(c.s.prog.Now().Location()).Format("2 Jan 2006, 15:04"), Href: versionPath(a.Protocol.Version), InForce: i == len(ch.Adopted)-1,
+		})
 	}
 	if draft {
 		if v.Sign, err = c.signForm(p.Version, refused, f); err != nil {
@@ -369,8 +373,10 @@ func (c *Context) signForm(version, refused string, f *fault.Fault) (*officeForm
 		return nil, err
 	}
 	form := c.dayForm("sign", "/setup/protocol/sign", refused, f)
-	parts := []part{{Help: "Both have read this version. It is in force for every event that opens from now on.",
-		Items: append(form.signature("first", "First signature: a lead", leads), form.signature("second", "Second signature: another person", all)...)}}
+	parts := []part{{
+		Help:  "Both have read this version. It is in force for every event that opens from now on.",
+		Items: append(form.signature("first", "First signature: a lead", leads), form.signature("second", "Second signature: another person", all)...),
+	}}
 	return &officeForm{Form: form, Submit: "Sign version " + version, Plain: true, Parts: parts}, nil
 }
 

@@ -79,8 +79,10 @@ func TestAChangedProtocolIsDraftedAndSigned(t *testing.T) {
 	o := setUp(t)
 	const edit = "/setup/protocol/edit"
 	form := formOf(t, o.get("Lea Lead", edit), edit)
-	for name, value := range map[string]string{"version": "2026.2", "fasting_hours": "10", "limits.random.mg/dL.critical_from": "280", "limits.random.mmol/L.critical_from": "15.5",
-		"ratio.most": "3", "follow_up.raised": "7, 21", "messages.raised.when.en": "See someone within 3 weeks.", "consent.text.en": "We prick one finger."} {
+	for name, value := range map[string]string{
+		"version": "2026.2", "fasting_hours": "10", "limits.random.mg/dL.critical_from": "280", "limits.random.mmol/L.critical_from": "15.5",
+		"ratio.most": "3", "follow_up.raised": "7, 21", "messages.raised.when.en": "See someone within 3 weeks.", "consent.text.en": "We prick one finger.",
+	} {
 		form.Set(name, value)
 	}
 	a := o.post("Lea Lead", edit, fieldsOf(form)...)

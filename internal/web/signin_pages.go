@@ -57,8 +57,10 @@ func (c *Context) showSignIn(f *fault.Fault, person, to string) error {
 		if p.Gone != "" || p.PinHash == "" {
 			continue
 		}
-		t := nameTile{ID: p.ID, Name: p.Details.Name, Note: roleWords(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
-			Href: "/sign-in?person=" + escapeQuery(p.ID) + "&to=" + escapeQuery(to)}
+		t := nameTile{
+			ID: p.ID, Name: p.Details.Name, Note: roleWords(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
+			Href: "/sign-in?person=" + escapeQuery(p.ID) + "&to=" + escapeQuery(to),
+		}
 		if p.ID == person {
 			v.Who = &t
 		}

@@ -66,8 +66,10 @@ func slipShow(s *Server, c *Context) error {
 		return c.sendSlip(slip, size)
 	}
 	base := dayBase(d)
-	view := slipView{Page: c.stationPage(d, "Slip of ticket "+slip.Ticket, base+"/explain", "The line"), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
-		PDF: base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang, Other: base + "/slip/" + v.ID + "?size=" + size + "&lang="}
+	view := slipView{
+		Page: c.stationPage(d, "Slip of ticket "+slip.Ticket, base+"/explain", "The line"), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
+		PDF: base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang, Other: base + "/slip/" + v.ID + "?size=" + size + "&lang=",
+	}
 	if v.Phase() == visit.AtExplain {
 		view.Path = base + "/explain/" + v.ID
 		view.Page.Back = &ui.Link{Href: view.Path + "?at=" + tellSlip + "&lang=" + lang, Label: "Back to Explain"}

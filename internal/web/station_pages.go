@@ -62,9 +62,16 @@ func startShow(s *Server, c *Context) error {
 		v.None = true
 	}
 	if v.Lead {
-		v.Office = []startTile{{Label: "Events", Href: "/events"}, {Label: "Programme and protocol", Href: "/setup"}, {Label: "People", Href: "/people"},
-			{Label: "Meters", Href: "/meters"}, {Label: "Strips", Href: "/strips"}, {Label: "Control solution", Href: "/controls-solution"},
-			{Label: "Disinfectants", Href: "/disinfectants"}, {Label: "Other supplies", Href: "/supplies"}}
+		v.Office = []startTile{
+			{Label: "Events", Href: "/events"},
+			{Label: "Programme and protocol", Href: "/setup"},
+			{Label: "People", Href: "/people"},
+			{Label: "Meters", Href: "/meters"},
+			{Label: "Strips", Href: "/strips"},
+			{Label: "Control solution", Href: "/controls-solution"},
+			{Label: "Disinfectants", Href: "/disinfectants"},
+			{Label: "Other supplies", Href: "/supplies"},
+		}
 	}
 	if c.holds(tell) {
 		v.Office = append(v.Office, startTile{Label: "Follow-up", Href: "/follow-up"})
@@ -171,8 +178,10 @@ func (c *Context) field(name string) string {
 }
 
 func (c *Context) showStation(f *fault.Fault) error {
-	v := stationView{Fault: f, Command: newCommand(), Event: c.field("event"), Step: c.field("step"), Station: c.field("station"),
-		Meter: c.field("meter"), Vial: c.field("vial"), Wipe: c.field("wipe"), Now: "This device is not put to a station yet."}
+	v := stationView{
+		Fault: f, Command: newCommand(), Event: c.field("event"), Step: c.field("step"), Station: c.field("station"),
+		Meter: c.field("meter"), Vial: c.field("vial"), Wipe: c.field("wipe"), Now: "This device is not put to a station yet.",
+	}
 	if n := stationName(c.Device); n != "" {
 		v.Now = "This device is " + n + "."
 	}

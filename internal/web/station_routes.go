@@ -152,8 +152,10 @@ type queueRow struct {
 func queueRows(d *programme.Day, list []*visit.State, path string, now time.Time) []queueRow {
 	out := make([]queueRow, 0, len(list))
 	for _, v := range list {
-		r := queueRow{Ticket: ticketText(v.Ticket), Path: dayBase(d) + path + v.ID, Note: ticketNote(v),
-			Minutes: ui.WholeMinutes(programme.Since(v), now)}
+		r := queueRow{
+			Ticket: ticketText(v.Ticket), Path: dayBase(d) + path + v.ID, Note: ticketNote(v),
+			Minutes: ui.WholeMinutes(programme.Since(v), now),
+		}
 		if v.Taken != nil {
 			r.Where = v.Taken.Station
 		}

@@ -16,9 +16,11 @@ func solutionsShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
-	v := listView{Page: c.officePage("Control solution", "One lot for each level. A bottle is used for a limited time after opening.", "setup", c.backToSetup()),
-		ID: "solutions", Caption: plural(len(all), "lot", "lots"), Find: "Find a lot", Cols: columns("Lot", "Level", "Made for", "Expiry", "Use", "Open bottles"),
-		EmptyWhat: "No control solution is on the list yet.", EmptyHow: "Add a lot for each level that your protocol runs."}
+	v := listView{
+		Page: c.officePage("Control solution", "One lot for each level. A bottle is used for a limited time after opening.", "setup", c.backToSetup()),
+		ID:   "solutions", Caption: plural(len(all), "lot", "lots"), Find: "Find a lot", Cols: columns("Lot", "Level", "Made for", "Expiry", "Use", "Open bottles"),
+		EmptyWhat: "No control solution is on the list yet.", EmptyHow: "Add a lot for each level that your protocol runs.",
+	}
 	v.Page.Wide = true
 	c.adding(&v, "/controls-solution/new", "Add a lot", programme.ControlLotsList)
 	for _, l := range all {
@@ -79,8 +81,10 @@ func (c *Context) describeSolution(id string) (programme.Done, *fault.Fault) {
 	if err != nil {
 		return programme.Done{}, fault.Of(err)
 	}
-	d, err := c.s.prog.DescribeControlLot(c.R.Context(), c.Actor(), programme.DescribeControlLot{Act: c.Act(), ControlLot: id, Lot: c.Form("lot"), Level: c.Form("level"),
-		Models: c.words("models"), Expiry: c.Form("expiry"), InUseDays: days})
+	d, err := c.s.prog.DescribeControlLot(c.R.Context(), c.Actor(), programme.DescribeControlLot{
+		Act: c.Act(), ControlLot: id, Lot: c.Form("lot"), Level: c.Form("level"),
+		Models: c.words("models"), Expiry: c.Form("expiry"), InUseDays: days,
+	})
 	return d, fault.Of(err)
 }
 

@@ -20,9 +20,11 @@ func metersShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := listView{Page: c.officePage("Meters", "Each meter with what its instructions allow. Without a signed review it tests nobody.", "meters", c.backToSetup()),
-		ID: "meters", Caption: plural(len(all), "meter", "meters"), Find: "Find a meter", Cols: columns("Meter", "Type", "Serial number", "Unit", "Code", "Review"),
-		EmptyWhat: "No meter is on the list yet.", EmptyHow: "Add each meter with the label that you stick on it. Then read its instructions and sign the review."}
+	v := listView{
+		Page: c.officePage("Meters", "Each meter with what its instructions allow. Without a signed review it tests nobody.", "meters", c.backToSetup()),
+		ID:   "meters", Caption: plural(len(all), "meter", "meters"), Find: "Find a meter", Cols: columns("Meter", "Type", "Serial number", "Unit", "Code", "Review"),
+		EmptyWhat: "No meter is on the list yet.", EmptyHow: "Add each meter with the label that you stick on it. Then read its instructions and sign the review.",
+	}
 	v.Page.Wide = true
 	c.adding(&v, "/meters/new", "Add a meter", programme.MetersList)
 	for _, m := range all {
@@ -216,8 +218,10 @@ func (c *Context) meterForms(v *meterView, m *stock.Meter, wipes []*stock.Disinf
 	}
 	if m.Quarantine != nil {
 		form := c.dayForm("return", base+"/return", refused, f)
-		v.Return = &officeForm{Form: form, Submit: "Return it to use", Plain: true, Parts: []part{{Help: "Its controls must be run again before it tests anyone.",
-			Items: append([]item{field(form.line("reason", "What was found and done", ""))}, form.signature("sign", "Who signs: a lead or supervisor", from)...)}}}
+		v.Return = &officeForm{Form: form, Submit: "Return it to use", Plain: true, Parts: []part{{
+			Help:  "Its controls must be run again before it tests anyone.",
+			Items: append([]item{field(form.line("reason", "What was found and done", ""))}, form.signature("sign", "Who signs: a lead or supervisor", from)...),
+		}}}
 	} else {
 		form := c.dayForm("quarantine", base+"/quarantine", refused, f)
 		v.Take = &officeForm{Form: form, Submit: "Put it in quarantine", Danger: true, Parts: []part{{Items: []item{field(form.line("reason", "Why it must not be used", ""))}}}}
@@ -242,7 +246,8 @@ func (c *Context) meterForms(v *meterView, m *stock.Meter, wipes []*stock.Disinf
 	how.Optional = true
 	v.Sign = &officeForm{Form: form, Submit: "Sign the review", Parts: []part{{Items: append([]item{
 		field(size(form.line("insert", "Which instructions did you read?", old.Insert), ui.Medium, ui.Text, "Their date or version, as printed")),
-		pick(several), field(how), tickBoxes(with)}, form.signature("sign", "Who read them: a lead or supervisor", from)...)}}}
+		pick(several), field(how), tickBoxes(with),
+	}, form.signature("sign", "Who read them: a lead or supervisor", from)...)}}}
 	return nil
 }
 
@@ -272,8 +277,10 @@ func meterReview(s *Server, c *Context) error {
 	if c.Form("several_people") == "" {
 		return c.reviewedMeterAgain("review", fault.BadField("several_people", "Say whether the instructions allow use on several people."))
 	}
-	_, err := s.prog.ReviewMeter(c.R.Context(), c.Actor(), programme.ReviewMeter{Act: c.Act(), Meter: id, SeveralPeople: c.Form("several_people") == "yes",
-		Disinfect: c.Form("disinfect"), Disinfectants: c.Forms("disinfectants"), Insert: c.Form("insert"), Sign: c.Sign("sign")})
+	_, err := s.prog.ReviewMeter(c.R.Context(), c.Actor(), programme.ReviewMeter{
+		Act: c.Act(), Meter: id, SeveralPeople: c.Form("several_people") == "yes",
+		Disinfect: c.Form("disinfect"), Disinfectants: c.Forms("disinfectants"), Insert: c.Form("insert"), Sign: c.Sign("sign"),
+	})
 	if err != nil {
 		return c.reviewedMeterAgain("review", fault.Of(err))
 	}

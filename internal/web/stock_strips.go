@@ -35,9 +35,11 @@ func stripsShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
-	v := listView{Page: c.officePage("Strips", "Each lot with the control ranges printed for it, and its opened vials.", "strips", c.backToSetup()),
-		ID: "strips", Caption: plural(len(all), "lot", "lots"), Find: "Find a lot", Cols: columns("Lot", "Fits", "Code", "Chemistry", "Expiry", "Open vials"),
-		EmptyWhat: "No lot of strips is on the list yet.", EmptyHow: "Add each lot from its vial: type of meter, code, expiry, and the control range of each level."}
+	v := listView{
+		Page: c.officePage("Strips", "Each lot with the control ranges printed for it, and its opened vials.", "strips", c.backToSetup()),
+		ID:   "strips", Caption: plural(len(all), "lot", "lots"), Find: "Find a lot", Cols: columns("Lot", "Fits", "Code", "Chemistry", "Expiry", "Open vials"),
+		EmptyWhat: "No lot of strips is on the list yet.", EmptyHow: "Add each lot from its vial: type of meter, code, expiry, and the control range of each level.",
+	}
 	v.Page.Wide = true
 	c.adding(&v, "/strips/new", "Add a lot", programme.StripLotsList)
 	for _, l := range all {
@@ -170,8 +172,10 @@ func (c *Context) stripNewAgain(f *fault.Fault) error {
 }
 
 func (c *Context) describeStrips(id string) (programme.Done, *fault.Fault) {
-	cmd := programme.DescribeStripLot{Act: c.Act(), StripLot: id, Lot: c.Form("lot"), Models: c.words("models"), Chemistry: c.Form("chemistry"), Code: c.Form("code"),
-		Expiry: c.Form("expiry"), InUse: c.Form("in_use"), EachVial: c.Form("each_vial"), Unit: c.Form("unit")}
+	cmd := programme.DescribeStripLot{
+		Act: c.Act(), StripLot: id, Lot: c.Form("lot"), Models: c.words("models"), Chemistry: c.Form("chemistry"), Code: c.Form("code"),
+		Expiry: c.Form("expiry"), InUse: c.Form("in_use"), EachVial: c.Form("each_vial"), Unit: c.Form("unit"),
+	}
 	var bad error
 	cmd.PerVial, bad = c.Int("per_vial", "Strips in a vial")
 	if bad != nil {
@@ -254,7 +258,8 @@ func (c *Context) containerForms(v *lotView, word, base, refused string, f *faul
 	}
 	throw := c.dayForm("throw", base+"/throw", refused, f)
 	v.Throw = &officeForm{Form: throw, Submit: "Discard it", Danger: true, Parts: []part{{Items: []item{
-		pick(throw.choice("container", "Which one?", "", choices...)), field(size(throw.line("reason", "Reason", ""), ui.Full, ui.Text, "For example used up, left open, past its last day"))}}}}
+		pick(throw.choice("container", "Which one?", "", choices...)), field(size(throw.line("reason", "Reason", ""), ui.Full, ui.Text, "For example used up, left open, past its last day")),
+	}}}}
 }
 
 func stripShow(s *Server, c *Context) error { return c.stripAgain("", nil) }
@@ -267,8 +272,14 @@ func (c *Context) stripAgain(refused string, f *fault.Fault) error {
 	}
 	base, d, today := "/strips/"+id, l.Details, civil.Of(c.s.prog.Now())
 	v := lotView{Page: c.officePage("Strip lot "+d.Lot, "Fits "+strings.Join(d.Models, ", ")+".", "strips", &ui.Link{Href: "/strips", Label: "Strips"}), Withdrawn: l.Withdrawn}
-	v.Facts = [][2]string{{"Code", orNone(d.Code)}, {"Chemistry", chemistryWords[d.Chemistry]}, {"Expiry", expiryText(d.Expiry, today)}, {"Use", inUseText(d.InUseDays)},
-		{"Controls on each new vial", insertEachVial[d.EachVial]}, {"Strips in a vial", strconv.Itoa(d.PerVial)}}
+	v.Facts = [][2]string{
+		{"Code", orNone(d.Code)},
+		{"Chemistry", chemistryWords[d.Chemistry]},
+		{"Expiry", expiryText(d.Expiry, today)},
+		{"Use", inUseText(d.InUseDays)},
+		{"Controls on each new vial", insertEachVial[d.EachVial]},
+		{"Strips in a vial", strconv.Itoa(d.PerVial)},
+	}
 	levels, err := c.levels(d.Ranges)
 	if err != nil {
 		return err
@@ -292,7 +303,8 @@ func (c *Context) stripAgain(refused string, f *fault.Fault) error {
 	if c.holds(senior) && l.Withdrawn == "" {
 		form := c.dayForm("withdraw", base+"/withdraw", refused, f)
 		v.Withdraw = &officeForm{Form: form, Submit: "Take the lot out of use", Danger: true, Parts: []part{{
-			Help: "No vial of it can be used any more. This cannot be taken back.", Items: []item{field(form.line("reason", "Reason, for example a recall", ""))}}}}
+			Help: "No vial of it can be used any more. This cannot be taken back.", Items: []item{field(form.line("reason", "Reason, for example a recall", ""))},
+		}}}
 	}
 	v.Stray = stray(f, refused, v.Edit, v.Open, v.Throw, v.Withdraw)
 	return c.Show(f, LotPage(v))

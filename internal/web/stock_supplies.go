@@ -14,9 +14,11 @@ func wipesShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
-	v := listView{Page: c.officePage("Disinfectants", "What the meters are wiped with after each person, and how long they must stay wet.", "setup", c.backToSetup()),
-		ID: "wipes", Caption: plural(len(all), "disinfectant", "disinfectants"), Find: "Find a disinfectant", Cols: columns("Name", "Contact time", "Expiry"),
-		EmptyWhat: "No disinfectant is on the list yet.", EmptyHow: "Add the wipes that the meters' instructions allow, with the contact time from their label."}
+	v := listView{
+		Page: c.officePage("Disinfectants", "What the meters are wiped with after each person, and how long they must stay wet.", "setup", c.backToSetup()),
+		ID:   "wipes", Caption: plural(len(all), "disinfectant", "disinfectants"), Find: "Find a disinfectant", Cols: columns("Name", "Contact time", "Expiry"),
+		EmptyWhat: "No disinfectant is on the list yet.", EmptyHow: "Add the wipes that the meters' instructions allow, with the contact time from their label.",
+	}
 	c.adding(&v, "/disinfectants/new", "Add a disinfectant", programme.DisinfectantsList)
 	for _, d := range all {
 		row := listRow{Cells: []string{d.Details.Name, contactText(d.Details), expiryText(d.Details.Expiry, today)}}
@@ -57,8 +59,10 @@ func (c *Context) wipeNewAgain(f *fault.Fault) error {
 func (c *Context) describeWipe(id string) *fault.Fault {
 	seconds, err := c.Int("contact_seconds", "The contact time")
 	if err == nil {
-		_, err = c.s.prog.DescribeDisinfectant(c.R.Context(), c.Actor(), programme.DescribeDisinfectant{Act: c.Act(), Disinfectant: id, Name: c.Form("name"),
-			ContactSeconds: seconds, TwoStep: c.Form("two_step") == "yes", Expiry: c.Form("expiry")})
+		_, err = c.s.prog.DescribeDisinfectant(c.R.Context(), c.Actor(), programme.DescribeDisinfectant{
+			Act: c.Act(), Disinfectant: id, Name: c.Form("name"),
+			ContactSeconds: seconds, TwoStep: c.Form("two_step") == "yes", Expiry: c.Form("expiry"),
+		})
 	}
 	return fault.Of(err)
 }
@@ -94,9 +98,11 @@ func suppliesShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
-	v := listView{Page: c.officePage("Other supplies", "Lancets, gloves, gauze, sharps containers and whatever else goes to the fair.", "setup", c.backToSetup()),
-		ID: "supplies", Caption: plural(len(all), "supply", "supplies"), Find: "Find a supply", Cols: columns("Name", "Pack", "Expiry", "Note"),
-		EmptyWhat: "No other supply is on the list yet.", EmptyHow: "Add what you bring, with its expiry where one is printed."}
+	v := listView{
+		Page: c.officePage("Other supplies", "Lancets, gloves, gauze, sharps containers and whatever else goes to the fair.", "setup", c.backToSetup()),
+		ID:   "supplies", Caption: plural(len(all), "supply", "supplies"), Find: "Find a supply", Cols: columns("Name", "Pack", "Expiry", "Note"),
+		EmptyWhat: "No other supply is on the list yet.", EmptyHow: "Add what you bring, with its expiry where one is printed.",
+	}
 	c.adding(&v, "/supplies/new", "Add a supply", programme.SuppliesList)
 	for _, x := range all {
 		row := listRow{Cells: []string{x.Details.Name, x.Details.Pack, expiryText(x.Details.Exp, today), x.Details.Note}}

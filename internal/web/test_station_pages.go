@@ -27,9 +27,6 @@ type testView struct {
 	Day       *programme.Day
 	Now       time.Time
 	Shown     string
-	Meter     string
-	Lot       string
-	Wipe      string
 	WipeLabel string
 	Me        string
 }
@@ -59,8 +56,10 @@ func (c *Context) showTest(f *fault.Fault) error {
 		return err
 	}
 	seat, now := c.seat(d, visit.AtTest), c.now(d)
-	v := testView{Page: c.stationPage(d, "Test", "/", "Start"), Fault: f, Base: dayBase(d), Command: c.command(), Station: seat.Station, Shown: c.Form("shown"),
-		Meter: seat.Meter, Lot: seat.StripLot, Wipe: seat.Disinfectant, Me: c.Me.Details.Name}
+	v := testView{
+		Page: c.stationPage(d, "Test", "/", "Start"), Fault: f, Base: dayBase(d), Command: c.command(), Station: seat.Station, Shown: c.Form("shown"),
+		Me: c.Me.Details.Name,
+	}
 	if seat.Station != "" {
 		v.Page.Title = stationName(seat)
 	}
@@ -118,15 +117,19 @@ func wetTimer(d *programme.Day, meter string, now time.Time) *ui.Timer {
 	if !ok || m == nil {
 		return nil
 	}
-	return &ui.Timer{ID: "wet", Text: "Keep meter " + m.Details.Label + " wet", Done: "Meter " + m.Details.Label + " is ready for the next person.",
-		Start: w.Start.In(now.Location()), Now: now, Seconds: w.Seconds}
+	return &ui.Timer{
+		ID: "wet", Text: "Keep meter " + m.Details.Label + " wet", Done: "Meter " + m.Details.Label + " is ready for the next person.",
+		Start: w.Start.In(now.Location()), Now: now, Seconds: w.Seconds,
+	}
 }
 
 // sugarTimer counts the time from the sugar to the recheck.
 func sugarTimer(d *programme.Day, v *visit.State, now time.Time, compact bool) ui.Timer {
 	s := d.Sugar(v)
-	return ui.Timer{ID: "sugar-" + ticketText(v.Ticket), Text: "Recheck", Done: "Recheck now.", Start: s.Last.In(now.Location()), Now: now,
-		Seconds: int(s.Due.Sub(s.Last) / time.Second), Compact: compact}
+	return ui.Timer{
+		ID: "sugar-" + ticketText(v.Ticket), Text: "Recheck", Done: "Recheck now.", Start: s.Last.In(now.Location()), Now: now,
+		Seconds: int(s.Due.Sub(s.Last) / time.Second), Compact: compact,
+	}
 }
 
 // shutGate says what opens a gate, and who can do it.

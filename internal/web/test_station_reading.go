@@ -75,9 +75,11 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 		return err
 	}
 	now, seat := c.now(d), c.seat(d, visit.AtTest)
-	view := readingView{Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Station: seat.Station, Command: c.command(), Ate: ateText(d, v, now), Table: tableFacts(d, seat),
+	view := readingView{
+		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Station: seat.Station, Command: c.command(), Ate: ateText(d, v, now), Table: tableFacts(d, seat),
 		Hands: c.field("hands"), Same: c.field("same"), Again: c.field("again"), Misfires: cmp.Or(c.Form("misfires"), "0"), Voluntary: c.Form("voluntary"),
-		SecondPerson: c.Form("second_person"), AgreedPerson: c.Form("agreed_person"), Where: whereabouts(v)}
+		SecondPerson: c.Form("second_person"), AgreedPerson: c.Form("agreed_person"), Where: whereabouts(v),
+	}
 	view.Path = view.Base + "/test/" + v.ID
 	if stage == "" {
 		stage = testStage(v, seat.Station, view.Hands, view.Again)
@@ -234,9 +236,11 @@ func testReading(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	cmd := programme.TakeReading{Act: c.Act(), Visit: v.ID, Station: seat.Station, Meter: seat.Meter, StripLot: seat.StripLot, Vial: seat.Vial,
+	cmd := programme.TakeReading{
+		Act: c.Act(), Visit: v.ID, Station: seat.Station, Meter: seat.Meter, StripLot: seat.StripLot, Vial: seat.Vial,
 		Reading: c.Form("reading"), Again: c.Form("typed"), Second: c.Sign("second"), SameStick: c.Form("same") != "", Misfires: misfires,
-		Washed: c.Form("hands") == handsWashed, Voluntary: c.Form("voluntary"), Agreed: c.Sign("agreed")}
+		Washed: c.Form("hands") == handsWashed, Voluntary: c.Form("voluntary"), Agreed: c.Sign("agreed"),
+	}
 	out, err := s.prog.TakeReading(c.R.Context(), c.Actor(), cmd)
 	if err != nil {
 		f := fault.Of(err)

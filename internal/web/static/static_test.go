@@ -64,7 +64,7 @@ func TestOnlyExactAddressesAreServed(t *testing.T) {
 		}
 	}
 	w := httptest.NewRecorder()
-	Handler().ServeHTTP(w, httptest.NewRequest(http.MethodPost, css, nil))
+	Handler().ServeHTTP(w, httptest.NewRequestWithContext(t.Context(), http.MethodPost, css, nil))
 	if w.Code != http.StatusMethodNotAllowed || w.Header().Get("Allow") != "GET, HEAD" {
 		t.Errorf("POST: status %d, Allow %q; want 405 and GET, HEAD", w.Code, w.Header().Get("Allow"))
 	}
@@ -167,9 +167,19 @@ func TestColoursKeepTheirContrast(t *testing.T) {
 			on, ground string
 			ratio      float64
 		}{
-			{"ink", "paper", 7}, {"ink", "sheet", 7}, {"grey", "paper", 7}, {"grey", "sheet", 7}, {"act", "paper", 7}, {"act", "sheet", 7},
-			{"act-ink", "act", 7}, {"stop", "paper", 7}, {"stop", "sheet", 7}, {"stop-ink", "stop", 7}, {"paper", "ink", 7},
-			{"line", "paper", 4.5}, {"line", "sheet", 4.5},
+			{"ink", "paper", 7},
+			{"ink", "sheet", 7},
+			{"grey", "paper", 7},
+			{"grey", "sheet", 7},
+			{"act", "paper", 7},
+			{"act", "sheet", 7},
+			{"act-ink", "act", 7},
+			{"stop", "paper", 7},
+			{"stop", "sheet", 7},
+			{"stop-ink", "stop", 7},
+			{"paper", "ink", 7},
+			{"line", "paper", 4.5},
+			{"line", "sheet", 4.5},
 		} {
 			if got := contrast(t, c[need.on], c[need.ground]); got < need.ratio {
 				t.Errorf("%s: %s on %s is %.2f:1, want %.1f:1", form, need.on, need.ground, got, need.ratio)

@@ -36,9 +36,16 @@ func shell(station, title string) Page {
 
 func samples() []sample {
 	return []sample{
-		{"reading", readingPage(false)}, {"reading-wrong", readingPage(true)}, {"desk", deskPage()}, {"gate", gatePage()},
-		{"explain", explainPage()}, {"board", boardPage()}, {"office", officePage()}, {"empty", emptyPage()},
-		{"slip", slipPage()}, {"spare", sparePage()},
+		{"reading", readingPage(false)},
+		{"reading-wrong", readingPage(true)},
+		{"desk", deskPage()},
+		{"gate", gatePage()},
+		{"explain", explainPage()},
+		{"board", boardPage()},
+		{"office", officePage()},
+		{"empty", emptyPage()},
+		{"slip", slipPage()},
+		{"spare", sparePage()},
 	}
 }
 
