@@ -557,9 +557,9 @@ func closeVisitsStep(v closeView) templ.Component {
 							return templ_7745c5c3_Err
 						}
 						var templ_7745c5c3_Var26 string
-						templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs("Ticket " + x.Ticket + " left")
+						templ_7745c5c3_Var26, templ_7745c5c3_Err = templ.JoinStringErrs("Ticket " + x.Ticket + " has left")
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/close_page.templ`, Line: 89, Col: 64}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/close_page.templ`, Line: 89, Col: 68}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var26))
 						if templ_7745c5c3_Err != nil {

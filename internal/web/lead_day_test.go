@@ -485,7 +485,7 @@ func TestReportOfTheMarket(t *testing.T) {
 	v.see("these numbers may still change", "19 of 29 people who arrived were tested; 29 of 70 expected came.",
 		"6 of 19 tested (31.6 %; 95 % interval 15.4 to 54.0 %) were advised to see someone. Of these 3 may be called about it, 1 gave no permission, and 2 are not written down as referred.",
 		"9 of 11 control runs were in range; 1 meter was quarantined.", "12 of 19: 63.2 % (41.0 to 80.9 %)", "0 of 3: 0.0 % (0.0 to 56.1 %)",
-		"12 (2 fasting, 10 not)", "<svg", "Supervisor ratio", "Two supervisors for five posts; every table in sight of both", "no cause found", "did not come", "1 Feb 2027")
+		"12 (2 fasting, 10 not)", "<svg", "Supervisor ratio", "Two supervisors for five posts; every table in sight of both", "did not come", "1 Feb 2027")
 	v.seeNot("normal", "diabetic")
 	v.get(m.event + "/report.json")
 	var r programme.Report

@@ -311,7 +311,7 @@ func correctivePart(r programme.Report, zone *time.Location) reportPart {
 	}
 	for _, x := range r.Controls {
 		if x.Verdict != string(control.InRange) {
-			p.Rows = append(p.Rows, []string{clockOr(x.At, zone), x.Meter, x.Level, x.Shown + " " + x.Unit, cmp.Or(x.Cause, "no cause found"), cmp.Or(x.Action, "-")})
+			p.Rows = append(p.Rows, []string{clockOr(x.At, zone), x.Meter, x.Level, x.Shown + " " + x.Unit, cmp.Or(x.Cause, "not written"), cmp.Or(x.Action, "-")})
 		}
 	}
 	return p
@@ -408,12 +408,13 @@ type bandBar struct {
 	FastX, FastW, RandomX, RandomW int
 }
 
-// The picture is drawn in a box 720 wide: words to the left, bars from barLeft, counts after the bar.
+// The picture is drawn in a box 400 wide, so that its letters can be read on a phone: words to the left, bars from barLeft,
+// counts after the bar.
 const (
-	barLeft  = 190
-	barRoom  = 300
-	barStep  = 44
-	barThick = 24
+	barLeft  = 102
+	barRoom  = 135
+	barStep  = 36
+	barThick = 22
 )
 
 func chartOf(r programme.Report) bandChart {
@@ -435,11 +436,11 @@ func chartOf(r programme.Report) bandChart {
 	}
 	for i, b := range ui.Bands() {
 		y := 8 + i*barStep
-		bar := bandBar{Word: ui.BandWord(b), Y: y, Text: y + barThick - 6, WordX: barLeft - 12, FastX: barLeft}
+		bar := bandBar{Word: ui.BandWord(b), Y: y, Text: y + barThick - 6, WordX: barLeft - 10, FastX: barLeft}
 		bar.FastW = fasting[b] * barRoom / c.Most
 		bar.RandomX = barLeft + bar.FastW
 		bar.RandomW = random[b] * barRoom / c.Most
-		bar.LabelX = bar.RandomX + bar.RandomW + 10
+		bar.LabelX = bar.RandomX + bar.RandomW + 8
 		bar.Label = fmt.Sprint(all[b])
 		if all[b] > 0 {
 			bar.Label += fmt.Sprintf(" (%d fasting, %d not)", fasting[b], random[b])
