@@ -11,25 +11,27 @@ import (
 	"fairstick/internal/programme"
 )
 
-// reportColumns are the columns of the report as CSV, one measured thing a row:
-//
-//	section      which part of the report: outcomes, bands, referrals, arrivals, waits, care, repeats, controls, overrides,
-//	             by-meter, by-screener, by-lot, strips, lancets, sums, staff
-//	item         what the row is about: a band, a ticket, a meter, a lot, a person of the staff
-//	measure      what was counted or measured
-//	value        a count, a number or a word
-//	denominator  what the count is of; empty where there is none
-//	share, low95, high95   the proportion and its 95 % Wilson interval, 0 to 1; empty where there is none
-//	unit         people, readings, strips, min, mg/dL, mmol/L and the like
-//	note         words beside it: a reason, a time (RFC 3339), an explanation
-//
-// A text that a spreadsheet would run as a formula has an apostrophe in front.
-var reportColumns = []string{"section", "item", "measure", "value", "denominator", "share", "low95", "high95", "unit", "note"}
+// csvColumn is one column of the report as CSV with what stands in it.
+type csvColumn struct{ Name, Holds string }
+
+// reportColumns are the columns of the report as CSV, one measured thing a row. The page shows them beside the file.
+var reportColumns = []csvColumn{
+	{"section", "which part of the report: outcomes, bands, referrals, arrivals, waits, care, repeats, controls, overrides, by-meter, by-screener, by-lot, strips, lancets, sums, staff"},
+	{"item", "what the row is about: a band, a ticket, a meter, a lot, a person of the staff"},
+	{"measure", "what was counted or measured"},
+	{"value", "a count, a number or a word"},
+	{"denominator", "what the count is of; empty where there is none"},
+	{"share", "the proportion, 0 to 1; empty where there is none"},
+	{"low95", "lower end of its 95 % Wilson interval"},
+	{"high95", "upper end of its 95 % Wilson interval"},
+	{"unit", "people, readings, strips, lancets, min, mg/dL or mmol/L"},
+	{"note", "words beside it: a reason, a time (RFC 3339), an explanation"},
+}
 
 // csvSheet writes the rows of one report.
 type csvSheet struct{ w *csv.Writer }
 
-// inert keeps a spreadsheet from running a text as a formula. Numbers below zero stay numbers.
+// inert keeps a spreadsheet from running a text as a formula: such a text gets an apostrophe in front. Numbers below zero stay numbers.
 func inert(s string) string {
 	if s == "" {
 		return s
@@ -77,7 +79,11 @@ func writeReportCSV(w io.Writer, r programme.Report) error {
 		}
 	}
 	n := func(i int) string { return strconv.Itoa(i) }
-	put(c.cells(reportColumns...))
+	header := make([]string, len(reportColumns))
+	for i, col := range reportColumns {
+		header[i] = col.Name
+	}
+	put(c.cells(header...))
 	o := r.Outcomes
 	put(c.row("outcomes", "event", "name", r.Name, "", "", r.Date))
 	for _, x := range []struct {
