@@ -55,7 +55,7 @@ func serveTry(t *testing.T, header http.Header) string {
 		time.Sleep(300 * time.Millisecond) // the network, not a wait of the test
 		answer(w, r)
 	})
-	l, err := net.Listen("tcp", "127.0.0.1:0") //nolint:noctx // a listener that the server below closes
+	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}

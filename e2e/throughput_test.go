@@ -123,7 +123,7 @@ func newCrowd(tb testing.TB, dir string, stations int) *crowd {
 		fatal(tb, err)
 	}
 	pages := web.New(web.Options{Programme: p, Log: quiet})
-	ln, err := net.Listen("tcp", "127.0.0.1:0") //nolint:noctx // the server below closes it
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	fatal(tb, err)
 	srv := &http.Server{Handler: pages, ReadHeaderTimeout: 5 * time.Second}
 	go func() { _ = srv.Serve(ln) }()
@@ -286,7 +286,7 @@ func (c *crowd) look(stop <-chan struct{}) p99 {
 	x := c.client(0)
 	var size atomic.Int64
 	page := make([]byte, 0)
-	ln, err := net.Listen("tcp", "127.0.0.1:0") //nolint:noctx // the server below closes it
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	fatal(c.tb, err)
 	srv := &http.Server{ReadHeaderTimeout: 5 * time.Second, Handler: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write(page) })}
 	get := func(u string) time.Duration {

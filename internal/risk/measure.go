@@ -90,7 +90,9 @@ func ParseLength(field, text string) (Length, error) {
 			case "cm":
 				return Length{n * umPerCM / 100, "cm"}, nil
 			case "m":
-				return Length{n * umPerCM, "cm"}, nil
+				if n < 100_00 { // shown in centimetres, it must still be readable
+					return Length{n * umPerCM, "cm"}, nil
+				}
 			case "in", "inch", "inches", `"`, "”", "″":
 				return Length{n * umPerInch / 100, "in"}, nil
 			}

@@ -30,7 +30,7 @@ func TestParseLength(t *testing.T) {
 		{"178.5 cm", 1_785_000, "178.5 cm"},
 		{"178.05cm", 1_780_500, "178.05 cm"},
 		{"1.78m", 1_780_000, "178 cm"},
-		{"1.8 m", 1_800_000, "180 cm"},
+		{"1.8 m", 1_800_000, "180 cm"}, {"99.99m", 99_990_000, "9999 cm"},
 		{"100.00cm", 1_000_000, "100 cm"},
 	} {
 		l, err := ParseLength("height", tt.text)
@@ -40,7 +40,7 @@ func TestParseLength(t *testing.T) {
 	}
 	for _, text := range []string{
 		"", "178", "5.10", "5ft12in", "5ft11.999in", "178,5cm", "-178cm", "178.555cm", "1e2cm", "cm", "ft", "178.cm", ".5m", "17800000cm", "5ft10cm", "178kg",
-		"1.7.8m", "55ft", "NaNcm", "١٧٨cm", strings.Repeat("9", 4000) + "cm",
+		"1.7.8m", "55ft", "100m", "NaNcm", "١٧٨cm", strings.Repeat("9", 4000) + "cm",
 	} {
 		l, err := ParseLength("waist", text)
 		refused(t, err, "waist")

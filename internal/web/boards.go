@@ -110,26 +110,24 @@ func (b *boards) message(ctx context.Context, eventID string) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
+// watch adds a viewer before it makes what the viewer sees first, so that no change falls between the two.
 func (b *boards) watch(ctx context.Context, eventID string) (v chan []byte, first []byte, err error) {
+	v = make(chan []byte, 1)
 	b.mu.Lock()
 	t := b.topics[eventID]
-	if t != nil {
-		first = t.last
+	if t == nil {
+		t = &topic{viewers: map[chan []byte]bool{}}
+		b.topics[eventID] = t
 	}
+	t.viewers[v] = true
+	first = t.last
 	b.mu.Unlock()
 	if first == nil {
 		if first, err = b.message(ctx, eventID); err != nil {
-			return nil, nil, err
+			b.leave(eventID, v)
 		}
 	}
-	v = make(chan []byte, 1)
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if b.topics[eventID] == nil {
-		b.topics[eventID] = &topic{viewers: map[chan []byte]bool{}}
-	}
-	b.topics[eventID].viewers[v] = true
-	return v, first, nil
+	return v, first, err
 }
 
 func (b *boards) leave(eventID string, v chan []byte) {

@@ -68,5 +68,5 @@ var closeRoutes = []Route{
 // liveParts are the fragments that the stream keeps true: the alerts of every screen and the board.
 func liveParts(d *programme.Day, now time.Time) []templ.Component {
 	v := boardOf(d, now)
-	return []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v)}
+	return []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v), deskLine(d, now), testLine(d, now), explainLine(d, now)}
 }

@@ -51,7 +51,7 @@ function swap(html, start) {
   box.innerHTML = html;
   for (const fresh of Array.from(box.content.children)) {
     const old = fresh.id && document.getElementById(fresh.id);
-    if (!old) continue;
+    if (!old || old.querySelector('[aria-disabled="true"]')) continue; // a form in it is on its way
     const focused = old.contains(document.activeElement) ? document.activeElement : null;
     const at = focused && (focused.id ? `#${CSS.escape(focused.id)}` : focused.getAttribute("href") && `a[href="${CSS.escape(focused.getAttribute("href"))}"]`);
     for (const el of fresh.querySelectorAll(".waiting[id]")) {
