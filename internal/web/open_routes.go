@@ -65,7 +65,7 @@ var closeRoutes = []Route{
 	{Method: "POST", Path: "/follow-up", Roles: tell, Handle: followUpOpen},
 }
 
-// liveParts are the fragments that the stream keeps true: the alerts of every screen and the board.
+// liveParts are the fragments that the stream keeps true: the alerts of every screen, the board, the lines of the stations.
 func liveParts(d *programme.Day, now time.Time) []templ.Component {
 	v := boardOf(d, now)
 	return []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v), deskLine(d, now), testLine(d, now), explainLine(d, now)}

@@ -8,6 +8,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
 	"fairstick/internal/web/ui"
 )
 
@@ -232,9 +233,13 @@ func (c *Context) verifyForm(who *people.State, base, refused string, f *fault.F
 	}
 	until := ""
 	if ch, err := c.s.prog.Charter(c.R.Context()); err == nil {
+		rules := protocol.Default()
 		if a, ok := ch.InForce(); ok {
-			until = civil.Of(today.Time(c.s.prog.Now().Location()).AddDate(0, a.Protocol.Verification.ValidMonths, -1)).String()
+			rules = a.Protocol
+		} else if ch.Draft != nil {
+			rules = *ch.Draft
 		}
+		until = civil.Of(today.Time(c.s.prog.Now().Location()).AddDate(0, rules.Verification.ValidMonths, -1)).String()
 	}
 	roleChoice := form.choice("role", "Role that was verified", "", roles...)
 	roleChoice.Row = true
