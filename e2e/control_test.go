@@ -42,7 +42,7 @@ func TestFailedControl(t *testing.T) {
 	test.see("Meter M4 is in quarantine: Level 2 above its range twice, no cause found")
 	test.shot("refused")
 	test.seeNot("Press a number to take it.")
-	test.visit(f.url + "/station?step=test")
+	test.click("Put another meter on the table")
 	test.see("Out of use: in quarantine")
 
 	d := f.day()

@@ -71,7 +71,7 @@ func (s Size) points() (w, h float64) {
 // The smallest type on a slip is 12 points for everything a participant reads (common practice: large print for poor
 // sight and arm's length); the record line alone is smaller.
 const (
-	slipSide   = 27
+	slipSide   = 24
 	slipTop    = 20
 	slipBottom = 20
 	recordSize = 9
@@ -91,6 +91,8 @@ var densities = []density{
 	{12, 1.2, 6, 56, false},
 	{12, 1.16, 4.5, 52, true},
 	{12, 1.13, 3.2, 48, true},
+	{12, 1.1, 2.4, 48, true},
+	{12, 1.07, 1.6, 48, true},
 }
 
 // slipSheet is a slip being set at one density.

@@ -108,6 +108,9 @@ func (sh *slipSheet) readings() []chunk {
 		}
 		return join(string(nbsp), r.Shown, r.Unit)
 	}
+	if sh.run {
+		return sh.runningReadings(shown)
+	}
 	for _, r := range sh.s.Repeats {
 		timeW = max(timeW, sh.press.width(sh.clean(sh.l.TimeText(r.At)), sh.bold(12)))
 		shownW = max(shownW, sh.press.width(sh.clean(shown(r)), sh.bold(12)))
@@ -137,6 +140,23 @@ func (sh *slipSheet) readings() []chunk {
 		out = append(out, chunk{strips: strips})
 	}
 	return sh.headed(sh.l.AllReadings, out)
+}
+
+// runningReadings sets every reading one after another, where that saves lines.
+func (sh *slipSheet) runningReadings(shown func(SlipReading) string) []chunk {
+	var spans []span
+	for i, r := range sh.s.Repeats {
+		st, verdict := sh.at(12), sh.l.DoesNotCount
+		if r.Counts {
+			st, verdict = sh.bold(12), sh.l.Counts
+		}
+		text := join(" ", sh.l.TimeText(r.At), shown(r), join(": ", verdict, r.Why))
+		if i < len(sh.s.Repeats)-1 {
+			text += dot
+		}
+		spans = append(spans, span{text, st})
+	}
+	return sh.headed(sh.l.AllReadings, sh.paragraph(0, slipSide, sh.lead, sh.lines(sh.width, spans...)))
 }
 
 // advice is what to do, then by when and where with their labels in a column of their own.

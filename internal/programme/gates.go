@@ -295,6 +295,9 @@ func (t testing) clearanceFault() *fault.Fault {
 	if c.Cleared {
 		return nil
 	}
+	if t.meter.Quarantine != nil {
+		return refuse("quarantined", c.Sentence, "It stays out until somebody has found out why.", "Put it away and use another meter; a lead returns this one under Meters.")
+	}
 	what := fmt.Sprintf("Meter %s is not cleared with lot %s", t.meter.Details.Label, t.lot.Details.Lot)
 	if eachVial(t.lot, t.proto) {
 		what += ", vial " + t.vial

@@ -107,7 +107,7 @@ func TestTestIsRefusedAtEachGate(t *testing.T) {
 			_, err := h.P.VoidMeter(h.ctx, h.As("Ann Screener"), programme.VoidMeter{Act: h.Act(), Event: h.Event, Meter: h.ID("M1"), Cause: "dropped"})
 			h.must(err)
 		}},
-		"a quarantined meter": {key: "not-cleared", shut: func(h *hall) {
+		"a quarantined meter": {key: "quarantined", shut: func(h *hall) {
 			_, err := h.P.QuarantineMeter(h.ctx, h.As("Ann Screener"), programme.QuarantineMeter{Act: h.Act(), Event: h.Event, Meter: h.ID("M1"), Reason: "cracked"})
 			h.must(err)
 		}},

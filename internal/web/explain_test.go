@@ -112,8 +112,8 @@ func TestSlipOf(t *testing.T) {
 		{"Certificate", s.Certificate, "INVENTED-77D"},
 		{"CallPermission", s.CallPermission, "Yes"},
 		{"EmergencyNumber", s.EmergencyNumber, "911"},
-		{"Protocol", s.Protocol, "Community blood glucose screening 2026.1"},
-		{"RecordID", s.RecordID, x.ID[len(x.ID)-12:] + " / " + x.FoundID},
+		{"Protocol", s.Protocol, "2026.1"},
+		{"RecordID", s.RecordID, x.ID[len(x.ID)-12:] + "/" + x.FoundID[len(x.FoundID)-12:]},
 	} {
 		if c.got != c.want {
 			t.Errorf("%s is %q, want %q", c.field, c.got, c.want)
@@ -122,7 +122,7 @@ func TestSlipOf(t *testing.T) {
 	if s.Supervisor == "" || s.Supervisor == "not recorded" || s.Number != 1 || s.Corrected {
 		t.Errorf("supervisor %q, number %d, corrected %v", s.Supervisor, s.Number, s.Corrected)
 	}
-	if len(s.Repeats) != 2 || s.Repeats[0].Counts || s.Repeats[0].Shown != "214" || !s.Repeats[1].Counts || s.Repeats[1].Why != "taken again on washed hands" {
+	if len(s.Repeats) != 2 || s.Repeats[0].Counts || s.Repeats[0].Shown != "214" || !s.Repeats[1].Counts || s.Repeats[1].Why != "taken again after washing" {
 		t.Errorf("repeats: %+v", s.Repeats)
 	}
 	if len(s.Advice) == 0 || len(s.Warnings) == 0 || len(s.CanMislead) == 0 {

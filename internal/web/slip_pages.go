@@ -109,7 +109,7 @@ func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.
 		When: f.When.In(lang), Where: f.Where.In(lang), Disclaimer: d.Protocol.Disclaimer.In(lang), Warnings: textsIn(d.Protocol.Warnings, lang),
 		EmergencyNumber: d.Event.EmergencyNumber(details.Emergency), CanMislead: textsIn(d.Protocol.CanMislead, lang),
 		Contact: details.Contact, Hours: details.ContactHours, Certificate: details.Certificate, CallPermission: say.call(v),
-		Protocol: d.Protocol.Title.In(lang) + " " + f.Protocol, RecordID: shortID(v.ID) + " / " + v.FoundID, Printed: now.In(zone),
+		Protocol: f.Protocol, RecordID: shortID(v.ID) + "/" + shortID(v.FoundID), Printed: now.In(zone),
 	}
 	if f.Reading.Kind == glucose.Numeric {
 		s.OtherUnit = f.Reading.Value.In(f.Reading.Unit.Other()).String()

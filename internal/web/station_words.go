@@ -50,7 +50,7 @@ var speechEnglish = speech{
 	Washed: "yes, with soap and water", Wiped: "no: wiped, and the second drop was used",
 	CallGiven: "Yes", CallRefused: "No",
 	AgreeAsk: "Will you go there?", Agrees: "Yes, I will", AgreesNot: "No, or not sure",
-	Again: "taken again", AgainWashed: "taken again on washed hands", NoValue: "the meter showed an error, no value", Recheck: "after sugar, to see that it helps",
+	Again: "taken again", AgainWashed: "taken again after washing", NoValue: "the meter showed an error, no value", Recheck: "after sugar, to see that it helps",
 	By: "by %s", Before: "%s before the test", NotSaid: "not known",
 }
 
@@ -70,7 +70,7 @@ var speechSpanish = speech{
 	Washed: "sí, con agua y jabón", Wiped: "no: se limpiaron y se usó la segunda gota",
 	CallGiven: "Sí", CallRefused: "No",
 	AgreeAsk: "¿Irá usted allí?", Agrees: "Sí, iré", AgreesNot: "No, o no es seguro",
-	Again: "tomada otra vez", AgainWashed: "tomada otra vez con las manos lavadas", NoValue: "el medidor mostró un error, sin valor", Recheck: "después del azúcar, para ver si ayuda",
+	Again: "tomada otra vez", AgainWashed: "repetida tras lavarse", NoValue: "el medidor mostró un error, sin valor", Recheck: "después del azúcar, para ver si ayuda",
 	By: "a más tardar el %s", Before: "%s antes de la prueba", NotSaid: "no se sabe",
 }
 

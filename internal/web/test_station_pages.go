@@ -151,6 +151,8 @@ func (c *Context) shutGate(d *programme.Day, seat programme.Device, g programme.
 			out.How = ""
 			link("Say which wipes lie on the table", "/station?step=test&event="+escapeQuery(d.Event.ID), "Anybody at this station can.")
 		}
+	case "quarantined":
+		link("Put another meter on the table", "/station?step=test&event="+escapeQuery(d.Event.ID), "Anybody at this station can.")
 	case "not-cleared":
 		link("Run the controls", base+"/controls", "A screener or a supervisor can.")
 	case "not-here":

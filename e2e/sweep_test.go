@@ -1,0 +1,226 @@
+package e2e
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"fairstick/internal/people"
+	"fairstick/internal/programme"
+	"fairstick/internal/stock"
+	"fairstick/internal/web"
+)
+
+// looks are the addresses of pages in the states that an event of the market has, for each route that shows a page.
+func (f *fair) looks() map[string][]string {
+	f.t.Helper()
+	d := f.day()
+	wipes, err := programme.List[*stock.Disinfectant](f.t.Context(), f.prog, stock.DisinfectantKind)
+	fatal(f.t, err)
+	supplies, err := programme.List[*stock.Supply](f.t.Context(), f.prog, stock.SupplyKind)
+	fatal(f.t, err)
+	values := map[string][]string{
+		"event": {f.event}, "meter": {d.BroughtMeters()[0].ID, d.BroughtMeters()[2].ID}, "disinfectant": {wipes[0].ID}, "supply": {supplies[0].ID},
+		"person": {d.People[0].ID, d.People[2].ID}, "list": {programme.PeopleList, programme.MetersList, programme.StripLotsList},
+		"run": {d.Event.Runs[0].ID, d.Event.Runs[len(d.Event.Runs)-1].ID},
+	}
+	tickets := map[string][]string{ // by the page of a visit: which tickets show something different there
+		"desk": {"003", "008", "014", "025", "028", "029"}, "test": {"021", "022", "023", "025"}, "explain": {"020", "022", "024"},
+		"care": {"021", "022", "023"}, "slip": {"005", "013"},
+	}
+	more := map[string][]string{ // further states of one page
+		"/sign-in": {"?person=" + d.People[0].ID}, "/station": {"?step=desk", "?step=test", "?step=test&table=yes&station=1&meter=" + d.BroughtMeters()[0].ID},
+	}
+	out := map[string][]string{}
+	for _, r := range web.Routes() {
+		if r.Method != http.MethodGet {
+			continue
+		}
+		paths := []string{strings.TrimSuffix(r.Path, "{$}")}
+		for _, m := range regexp.MustCompile(`\{(\w+)\}`).FindAllStringSubmatch(paths[0], -1) {
+			name, vals := m[1], values[m[1]]
+			switch {
+			case name == "visit":
+				for _, n := range tickets[strings.Split(r.Path, "/")[3]] {
+					vals = append(vals, f.ticket(n).ID)
+				}
+			case name == "lot" && strings.HasPrefix(r.Path, "/strips"):
+				vals = []string{d.StripLots[0].ID}
+			case name == "lot":
+				vals = []string{d.ControlLots[0].ID}
+			}
+			if len(vals) == 0 {
+				f.t.Fatalf("%s: nothing of the day stands for {%s}", r.Path, name)
+			}
+			var next []string
+			for _, p := range paths {
+				for _, v := range vals {
+					next = append(next, strings.Replace(p, m[0], v, 1))
+				}
+			}
+			paths = next
+		}
+		for _, q := range more[r.Path] {
+			paths = append(paths, r.Path+q)
+		}
+		out[r.Path] = paths
+	}
+	return out
+}
+
+// faults is what is wrong with the page for everybody, whatever it is about.
+const faults = `(() => {
+  const out = [];
+  const seen = new Set();
+  for (const e of document.querySelectorAll("[id]")) {
+    if (seen.has(e.id)) out.push("two things have the id " + e.id);
+    seen.add(e.id);
+  }
+  for (const e of document.querySelectorAll("input:not([type=hidden]), select, textarea")) {
+    const by = e.getAttribute("aria-label") || [...(e.labels || [])].map(l => l.textContent.trim()).join("");
+    if (!by) out.push("no label: " + e.outerHTML);
+  }
+  for (const e of document.querySelectorAll("button, a[href]")) {
+    if (!(e.getAttribute("aria-label") || e.textContent.trim())) out.push("no words: " + e.outerHTML);
+  }
+  for (const a of document.querySelectorAll("[aria-describedby], [aria-labelledby]")) {
+    for (const id of ((a.getAttribute("aria-describedby") || "") + " " + (a.getAttribute("aria-labelledby") || "")).split(" ").filter(Boolean))
+      if (!document.getElementById(id)) out.push("nothing has the id " + id);
+  }
+  if (!document.documentElement.lang || !document.title || document.querySelectorAll("h1").length !== 1) out.push("language, title or heading");
+  return {Wrong: out, Width: document.documentElement.scrollWidth, Status: performance.getEntriesByType("navigation")[0].responseStatus};
+})()`
+
+// files are the routes that send a file or a stream instead of a page.
+var files = regexp.MustCompile(`\.(pdf|csv|json)$|/document$|/live$`)
+
+// Every page of the program, as the lead sees it on a phone and on a laptop in the middle of a day: it comes, breaks no
+// policy, says nothing wrong on the console, fits the glass, and each of its fields has a name.
+func TestEveryPage(t *testing.T) {
+	f := market(t)
+	looks := f.looks()
+	routes := make([]string, 0, len(looks))
+	for r := range looks {
+		if !files.MatchString(r) && r != "/hand-over" {
+			routes = append(routes, r)
+		}
+	}
+	slices.Sort(routes)
+	// Two tickets are at other stations, which their pages say with a refusal.
+	elsewhere := []string{"/events/" + f.event + "/test/" + f.ticket("023").ID, "/events/" + f.event + "/explain/" + f.ticket("020").ID}
+	for _, d := range []device{phone, laptop} {
+		t.Run(d.name, func(t *testing.T) {
+			f := *f
+			f.t, f.b = t, &browser{t, f.b.ctx}
+			p := f.comes("Maren Solbakk", d)
+			f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")
+			for _, r := range routes {
+				for i, path := range looks[r] {
+					p.visit(f.url + path)
+					var got struct {
+						Wrong  []string
+						Width  int64
+						Status int
+					}
+					p.eval(faults, &got)
+					want := http.StatusOK
+					if slices.Contains(elsewhere, path) {
+						want = http.StatusConflict
+					}
+					if got.Status != want {
+						t.Errorf("%s: status %d, want %d", path, got.Status, want)
+					}
+					if got.Width > d.width {
+						t.Errorf("%s: %d wide on a glass of %d", path, got.Width, d.width)
+					}
+					for _, w := range got.Wrong {
+						t.Errorf("%s: %s", path, w)
+					}
+					if os.Getenv("FAIRSTICK_SHOTS") == "" {
+						continue // nobody would look at the pictures
+					}
+					p.fullShot(fmt.Sprintf("page%s-%d", strings.NewReplacer("/", "_", "{", "", "}", "").Replace(r), i+1))
+				}
+			}
+			p.mu.Lock()
+			defer p.mu.Unlock()
+			for _, line := range p.console {
+				said := slices.ContainsFunc(elsewhere, func(path string) bool { return strings.HasSuffix(line, path+")") })
+				if strings.HasPrefix(line, "error:") && !said {
+					t.Errorf("console: %s", line)
+				}
+			}
+		})
+	}
+}
+
+// visitor asks as somebody, without a browser; nobody when name is empty.
+func (f *fair) visitor(name string) *http.Client {
+	f.t.Helper()
+	jar, err := cookiejar.New(nil)
+	fatal(f.t, err)
+	if name != "" {
+		all, err := programme.List[*people.State](f.t.Context(), f.prog, people.Kind)
+		fatal(f.t, err)
+		for _, p := range all {
+			if p.Details.Name == name {
+				token, err := f.prog.SignIn(f.t.Context(), "visitor", p.ID, f.pins[name])
+				fatal(f.t, err)
+				u, err := url.Parse(f.url)
+				fatal(f.t, err)
+				jar.SetCookies(u, []*http.Cookie{{Name: "fairstick_session", Value: token, Path: "/"}})
+			}
+		}
+	}
+	return &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+}
+
+// Each route asks who it is: a form or page that a screener may not use answers 403, and to nobody it shows the sign-in.
+func TestEveryRouteAsksWho(t *testing.T) {
+	f := market(t)
+	nobody, screener := f.visitor(""), f.visitor("Ines Calder")
+	ask := func(c *http.Client, method, path string) (int, string) {
+		req, err := http.NewRequestWithContext(context.Background(), method, f.url+path, nil)
+		fatal(t, err)
+		resp, err := c.Do(req)
+		fatal(t, err)
+		_, err = io.Copy(io.Discard, resp.Body)
+		fatal(t, err)
+		_ = resp.Body.Close()
+		return resp.StatusCode, resp.Header.Get("Location")
+	}
+	looks, denied := f.looks(), 0
+	for _, r := range web.Routes() {
+		if r.Public {
+			continue
+		}
+		path := regexp.MustCompile(`\{\w+\}`).ReplaceAllString(strings.ReplaceAll(r.Path, "{event}", f.event), "x")
+		if r.Method == http.MethodGet {
+			path = looks[r.Path][0]
+		}
+		switch code, to := ask(nobody, r.Method, path); {
+		case r.Method == http.MethodGet && (code != http.StatusSeeOther || !strings.HasPrefix(to, "/sign-in?to=")):
+			t.Errorf("%s %s shows nobody %d to %q", r.Method, r.Path, code, to)
+		case r.Method == http.MethodPost && code != http.StatusUnauthorized:
+			t.Errorf("%s %s answers nobody %d", r.Method, r.Path, code)
+		}
+		if len(r.Roles) == 0 || slices.Contains(r.Roles, people.Screener) {
+			continue
+		}
+		denied++
+		if code, _ := ask(screener, r.Method, path); code != http.StatusForbidden {
+			t.Errorf("%s %s answers a screener %d, want 403", r.Method, r.Path, code)
+		}
+	}
+	if denied < 60 {
+		t.Errorf("only %d routes were tried as a screener", denied)
+	}
+}
