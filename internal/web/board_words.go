@@ -127,6 +127,15 @@ func careWord(c *visit.Care) string {
 
 // careText says in one line which ticket needs whom, and what comes next.
 func careText(d *programme.Day, v *visit.State) string {
+	where := careWhere(d, v)
+	if todo := programme.CareToDo(v); len(todo) > 0 {
+		return where + " " + todo[0].Sentence
+	}
+	return where + " Everything is written down: a supervisor signs."
+}
+
+// careWhere names the ticket, its last reading and its place: short enough for the top of a phone.
+func careWhere(d *programme.Day, v *visit.State) string {
 	zone := d.Event.Zone()
 	parts := []string{"Ticket " + ticketText(v.Ticket) + ":"}
 	if n := len(v.Readings); n > 0 {
@@ -141,10 +150,7 @@ func careText(d *programme.Day, v *visit.State) string {
 		last := len(parts) - 1
 		parts[last] = strings.TrimSuffix(parts[last], ",") + "."
 	}
-	if todo := programme.CareToDo(v); len(todo) > 0 {
-		return strings.Join(append(parts, todo[0].Sentence), " ")
-	}
-	return strings.Join(append(parts, "Everything is written down: a supervisor signs."), " ")
+	return strings.Join(parts, " ")
 }
 
 // alertsOf are the critical matters of a day, shown on every screen until a supervisor has signed.
@@ -154,7 +160,7 @@ func alertsOf(d *programme.Day) []ui.Alert {
 		if !v.Care.Critical() {
 			continue
 		}
-		out = append(out, ui.Alert{Key: "care-" + v.ID, Word: careWord(v.Care), Text: careText(d, v), Href: dayBase(d) + "/care/" + v.ID})
+		out = append(out, ui.Alert{Key: "care-" + v.ID, Word: careWord(v.Care), Text: careWhere(d, v), Href: dayBase(d) + "/care/" + v.ID})
 	}
 	return out
 }
