@@ -231,3 +231,34 @@ func TestCriticalShutsItsStation(t *testing.T) {
 	_, err = h.P.SignCare(h.ctx, h.As("Ann Screener"), programme.SignCare{Act: h.Act(), Visit: sick.ID, Sign: h.Sign("Sue Supervisor")})
 	h.refused("care-unfinished", err)
 }
+
+// A station says so when, by the count, no strip of its lot is left; writing down more strips opens it.
+func TestStripsUsedUp(t *testing.T) {
+	h := opened(t)
+	shut := func() bool {
+		d, err := h.P.Day(h.ctx, h.Event)
+		h.must(err)
+		gates, _ := d.StationGates(d.Person(h.ID("Ann Screener")), programme.Device{Station: "1", Meter: h.ID("M1"), StripLot: h.ID("A"), Vial: "A1"}, h.Clock.Now())
+		for _, g := range gates {
+			if g.Key == "left" {
+				return !g.Open()
+			}
+		}
+		return false
+	}
+	bring := func(n int) {
+		_, err := h.P.BringStock(h.ctx, h.As("Lea Lead"), programme.BringStock{Act: h.Act(), Event: h.Event, Strips: map[string]int{h.ID("A"): n}})
+		h.must(err)
+	}
+	if shut() {
+		t.Error("46 of 50 strips are left, but the station is shut")
+	}
+	bring(-46)
+	if !shut() {
+		t.Error("4 strips were brought and 4 used in controls, but the station is open")
+	}
+	bring(1)
+	if shut() {
+		t.Error("one strip is left, but the station is shut")
+	}
+}

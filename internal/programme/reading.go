@@ -475,6 +475,11 @@ func (d *Day) StationGates(who *people.State, dev Device, now time.Time) (gates 
 		}
 	}
 	gates = t.stationGates()
+	if t.lot != nil && d.StripsLeft(t.lot.ID) <= 0 {
+		gates = append(gates, gate("left", "Strips left", refuse("strips-used-up",
+			fmt.Sprintf("By the count, all %d strips of lot %s that were brought are used.", d.Event.Out.Strips[t.lot.ID], t.lot.Details.Lot),
+			"The count at the end must show where every strip went.", "Look at the vial: write down what else was brought, or go on with another lot.")))
+	}
 	f := t.wiped("")
 	if f != nil && f.Key == "still-wet" {
 		return gates, d.Event.Wipes[dev.Meter].Until().Sub(now)

@@ -161,7 +161,7 @@ func (c *Context) shutGate(d *programme.Day, seat programme.Device, g programme.
 		link("Roster", base+"/roster", "A supervisor or the lead can.")
 	case "ratio-wanted", "not-open", "room-unknown", "room-temperature", "room-humidity":
 		link("Open the day", base+"/open", "A supervisor or the lead can.")
-	case "meter-not-brought":
+	case "meter-not-brought", "strips-used-up":
 		link("Stock brought", base+"/stock", "A supervisor or the lead can.")
 	case "meter-review":
 		link("Review of this meter", "/meters/"+seat.Meter, "The lead can.")
