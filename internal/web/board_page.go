@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -91,6 +92,9 @@ func boardOf(d *programme.Day, now time.Time) boardView {
 func (v *boardView) column(heading string, list []*visit.State, now time.Time) boardColumn {
 	col := boardColumn{Heading: heading, Empty: "Nobody waits here."}
 	taken := 0
+	// care comes before every wait; the rest keep their order, longest wait first
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b *visit.State) int { return careRank(a) - careRank(b) })
 	for _, x := range list {
 		if x.Taken != nil {
 			taken++
@@ -102,6 +106,17 @@ func (v *boardView) column(heading string, list []*visit.State, now time.Time) b
 		col.Count += fmt.Sprintf(", %d called", taken)
 	}
 	return col
+}
+
+// careRank puts critical care first, then other care, then everybody else.
+func careRank(v *visit.State) int {
+	switch {
+	case v.OpenCare() && v.Care.Critical():
+		return 0
+	case v.OpenCare():
+		return 1
+	}
+	return 2
 }
 
 func (v *boardView) ticket(x *visit.State, now time.Time) ui.Waiting {
