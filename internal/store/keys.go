@@ -23,7 +23,7 @@ type keys struct {
 type keyFile struct {
 	Note      string `json:"note"`
 	Node      string `json:"node"`
-	Sign      []byte `json:"sign"`      // Ed25519 seed
+	Sign      []byte `json:"sign"`      // the private part of the Ed25519 key
 	Programme []byte `json:"programme"` // wraps the keys of the subjects
 }
 
