@@ -68,9 +68,50 @@ func (p *Programme) CareStep(ctx context.Context, a Actor, c CareStep) (Done, er
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		_, err = w.append(visit.Ref(v.ID), b)
-		return Done{ID: v.ID}, err
+		if _, err := w.append(visit.Ref(v.ID), b); err != nil {
+			return Done{}, err
+		}
+		if c.Step == stepSugar && c.Choice == "cannot-swallow" {
+			if err := w.worse(v, causeSigns, v.Care.Station); err != nil {
+				return Done{}, err
+			}
+		}
+		return Done{ID: v.ID}, w.findAgain(v.ID, proto)
 	})
+}
+
+// causeSigns is the cause of care that was opened by what somebody saw, whatever the number says. No reading takes its
+// place.
+const causeSigns = "signs"
+
+// worse opens care for a cause, or lets open care go on under it. Care for signs stays care for signs, and critical care
+// is not made less.
+func (w *work) worse(v *visit.State, cause, station string) error {
+	if v.OpenCare() {
+		if now := v.Care.Cause; now == cause || now == causeSigns || v.Care.Critical() && cause == string(protocol.Low) {
+			return nil
+		}
+	}
+	_, err := w.append(visit.Ref(v.ID), visit.CareOpened{Cause: cause, Station: station})
+	return err
+}
+
+// findAgain records the finding anew when signs of a crisis seen since then make it another: symptoms outrank the number.
+func (w *work) findAgain(visitID string, proto protocol.Protocol) error {
+	v, err := load[*visit.State](w, visit.Ref(visitID))
+	if err != nil || v.Found == nil || v.Found.Finding == nil || v.Found.Finding.Unwell == unwell(v) {
+		return err
+	}
+	con, err := proto.Conclude(v.TakenReadings(), v.Sticks(), v.BasisAt(proto, v.Times.FirstRead), unwell(v))
+	if err != nil {
+		return err
+	}
+	_, err = w.append(visit.Ref(v.ID), found(con))
+	return err
+}
+
+func found(con protocol.Conclusion) visit.Found {
+	return visit.Found{Finding: con.Finding, Counts: con.Counts, Why: con.Why, Repeat: con.RepeatDue, Because: con.RepeatWhy}
 }
 
 // caring loads a visit with open care, ended or not, unless its event is closed.
@@ -110,10 +151,15 @@ func (p *Programme) OpenCare(ctx context.Context, a Actor, c OpenCare) (Done, er
 		if err != nil {
 			return Done{}, err
 		}
-		if _, err := w.openable(v.Event); err != nil {
+		ev, err := w.openable(v.Event)
+		if err != nil {
 			return Done{}, err
 		}
-		if v.OpenCare() && v.Care.Critical() {
+		proto, err := w.protocolOf(ev)
+		if err != nil {
+			return Done{}, err
+		}
+		if v.OpenCare() && v.Care.Cause == causeSigns {
 			return Done{ID: v.ID}, nil
 		}
 		var f fields
@@ -121,8 +167,10 @@ func (p *Programme) OpenCare(ctx context.Context, a Actor, c OpenCare) (Done, er
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		_, err = w.append(visit.Ref(v.ID), visit.CareOpened{Cause: "signs", Station: c.Station, Note: note})
-		return Done{ID: v.ID}, err
+		if _, err := w.append(visit.Ref(v.ID), visit.CareOpened{Cause: causeSigns, Station: c.Station, Note: note}); err != nil {
+			return Done{}, err
+		}
+		return Done{ID: v.ID}, w.findAgain(v.ID, proto)
 	})
 }
 
@@ -163,11 +211,11 @@ func (p *Programme) SignCare(ctx context.Context, a Actor, c SignCare) (Done, er
 		return Done{}, err
 	}
 	return do(ctx, p, a, c.Act, "visit.sign-care", func(w *work) (Done, error) {
-		v, _, err := w.caring(c.Visit)
+		v, proto, err := w.caring(c.Visit)
 		if err != nil {
 			return Done{}, err
 		}
-		if todo := CareToDo(v); len(todo) > 0 {
+		if todo := CareToDo(v, proto); len(todo) > 0 {
 			return Done{}, refuse("care-unfinished", fmt.Sprintf("The care of ticket %03d is not complete: %s", v.Ticket, todo[0].Sentence),
 				"The record must show that the person was looked after to the end.", "Do it, write it down, then sign.")
 		}
@@ -188,7 +236,7 @@ type ToDo struct {
 }
 
 // CareToDo lists the steps of care that are missing before a supervisor may sign, in the order in which they are done.
-func CareToDo(v *visit.State) []ToDo {
+func CareToDo(v *visit.State, proto protocol.Protocol) []ToDo {
 	if !v.OpenCare() {
 		return nil
 	}
@@ -208,9 +256,7 @@ func CareToDo(v *visit.State) []ToDo {
 	}
 	if low {
 		missing(stepSugar, "Give fast sugar if the person can swallow; write down what was done.")
-		if s, ok := v.Care.Last(stepSugar); ok && s.Choice == "given" && !rechecked(v) && !v.Phase().Ended() {
-			out = append(out, ToDo{"recheck", "Read the glucose again 15 minutes after the sugar."})
-		}
+		out = append(out, sugarToDo(v, proto)...)
 	}
 	if !v.Care.Critical() {
 		return out
@@ -223,6 +269,22 @@ func CareToDo(v *visit.State) []ToDo {
 	return out
 }
 
+// sugarToDo is what sugar that was given still asks for, while the person is here: the reading after it, and more sugar when
+// that is low again. When sugar was given as often as the protocol allows, the care has become critical.
+func sugarToDo(v *visit.State, proto protocol.Protocol) []ToDo {
+	s, ok := v.Care.Last(stepSugar)
+	if !ok || s.Choice != "given" || v.Phase().Ended() {
+		return nil
+	}
+	switch sugar := sugarOf(v, proto); {
+	case sugar.Recheck == nil:
+		return []ToDo{{"recheck", fmt.Sprintf("Read the glucose again %d minutes after the sugar.", proto.LowCare.RecheckMinutes)}}
+	case sugar.StillLow && !sugar.Spent:
+		return []ToDo{{stepSugar, "The recheck is still low: give sugar once more."}}
+	}
+	return nil
+}
+
 // lowSugar reports whether the care is for a low reading, also when signs seen later have made it more than that.
 func lowSugar(v *visit.State) bool {
 	for _, b := range []protocol.Band{protocol.Low, protocol.CriticalLow} {
@@ -233,26 +295,12 @@ func lowSugar(v *visit.State) bool {
 	return false
 }
 
-// rechecked reports whether a recheck with a value stands after the sugar.
-func rechecked(v *visit.State) bool {
-	sugar, ok := v.Care.Last(stepSugar)
-	if !ok {
-		return false
-	}
-	for _, r := range v.Readings {
-		if isRecheckValue(r) && r.At.After(sugar.At) {
-			return true
-		}
-	}
-	return false
-}
-
 // careFaultFor refuses to finish a visit whose care has not come to an action yet.
-func careFaultFor(v *visit.State) *fault.Fault {
+func careFaultFor(v *visit.State, proto protocol.Protocol) *fault.Fault {
 	if !v.OpenCare() {
 		return nil
 	}
-	for _, t := range CareToDo(v) {
+	for _, t := range CareToDo(v, proto) {
 		if t.Step == stepHandover || t.Step == stepArrived {
 			continue
 		}

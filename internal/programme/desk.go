@@ -199,7 +199,7 @@ func (p *Programme) Answer(ctx context.Context, a Actor, c Answer) (Answered, er
 			return Answered{}, err
 		}
 		if s.Emergency && !v.OpenCare() {
-			if _, err := w.append(visit.Ref(v.ID), visit.CareOpened{Cause: "signs", Station: "desk"}); err != nil {
+			if _, err := w.append(visit.Ref(v.ID), visit.CareOpened{Cause: causeSigns, Station: "desk"}); err != nil {
 				return Answered{}, err
 			}
 		}

@@ -320,7 +320,7 @@ func (d *Day) ClosingGates() []Gate {
 			care = append(care, v)
 		}
 	}
-	gates := []Gate{gate("doors", "Doors", doorsFault(d.Event)), gate("care", "Alerts", careOpenFault(care)), gate("visits", "Visits", unfinishedFault(unfinished))}
+	gates := []Gate{gate("doors", "Doors", doorsFault(d.Event)), gate("care", "Alerts", careOpenFault(care, d.Protocol)), gate("visits", "Visits", unfinishedFault(unfinished))}
 	var counted, memory *fault.Fault
 	if d.Event.Back == nil {
 		counted = refuse("not-counted", "Strips, lancets, sharps and meters have not been counted back.", "Fewer lancets than sticks would mean reuse.", "Count and type them on this page.")
@@ -353,12 +353,12 @@ func doorsFault(ev *event.State) *fault.Fault {
 	return refuse("not-open", "The event was never opened.", "", "There is nothing to close.")
 }
 
-func careOpenFault(care []*visit.State) *fault.Fault {
+func careOpenFault(care []*visit.State, proto protocol.Protocol) *fault.Fault {
 	if len(care) == 0 {
 		return nil
 	}
 	first := ""
-	if todo := CareToDo(care[0]); len(todo) > 0 {
+	if todo := CareToDo(care[0], proto); len(todo) > 0 {
 		first = " " + todo[0].Sentence
 	}
 	return refuse("care-open", fmt.Sprintf("Ticket %03d still has open care.%s", care[0].Ticket, first), "The day cannot end while somebody may be in danger.", "Open the alert, finish it, and let a supervisor sign.")

@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"time"
 
+	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
+	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 )
 
@@ -129,7 +131,15 @@ func (p *Programme) FinishVisit(ctx context.Context, a Actor, c FinishVisit) (Do
 		if err != nil {
 			return Done{}, err
 		}
-		if err := firstShut(FinishGates(v)); err != nil {
+		ev, err := load[*event.State](w, event.Ref(v.Event))
+		if err != nil {
+			return Done{}, err
+		}
+		proto, err := w.protocolOf(ev)
+		if err != nil {
+			return Done{}, err
+		}
+		if err := firstShut(FinishGates(v, proto)); err != nil {
 			return Done{}, err
 		}
 		_, err = w.append(visit.Ref(v.ID), visit.Finished{})
@@ -138,9 +148,9 @@ func (p *Programme) FinishVisit(ctx context.Context, a Actor, c FinishVisit) (Do
 }
 
 // FinishGates are the conditions for ending a visit at the station Explain.
-func FinishGates(v *visit.State) []Gate {
+func FinishGates(v *visit.State, proto protocol.Protocol) []Gate {
 	ticket := fmt.Sprintf("Ticket %03d", v.Ticket)
-	gates := []Gate{gate("care", "Care", careFaultFor(v))}
+	gates := []Gate{gate("care", "Care", careFaultFor(v, proto))}
 	var slip, refer, explained *fault.Fault
 	if len(v.Slips) == 0 || v.Slips[len(v.Slips)-1].Finding != v.FoundID {
 		slip = refuse("no-slip", ticket+" has no slip of this finding yet.", "The participant takes home what was found.", "Hand over the slip and say so here.")

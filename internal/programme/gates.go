@@ -233,7 +233,7 @@ func roomFault(ev *event.State, m *stock.Meter) *fault.Fault {
 	l := m.Details.Limits
 	if r.Celsius < l.TempLow || r.Celsius > l.TempHigh {
 		return refuse("room-temperature", fmt.Sprintf("The room was %g °C; the insert of meter %s allows %g to %g °C.", r.Celsius, m.Details.Label, l.TempLow, l.TempHigh),
-			"Outside these limits the reading cannot be trusted.", "Warm or cool the room, let the meters settle 15 minutes, and measure again.")
+			"Outside these limits the reading cannot be trusted.", "Warm or cool the room, let the meters settle, and measure again.")
 	}
 	if r.Humidity != nil && ((l.HumidityLow != nil && *r.Humidity < *l.HumidityLow) || (l.HumidityHigh != nil && *r.Humidity > *l.HumidityHigh)) {
 		return refuse("room-humidity", fmt.Sprintf("The humidity was %g %%, outside what the insert of meter %s allows.", *r.Humidity, m.Details.Label),

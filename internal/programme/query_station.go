@@ -79,19 +79,19 @@ func countedSticks(v *visit.State) int {
 // NextStick tells how many fingersticks a participant has had, and whether a supervisor must agree before the next.
 func (d *Day) NextStick(v *visit.State) (had int, agree bool) {
 	had = countedSticks(v)
-	return had, had >= d.Protocol.Repeat.MaxSticks && !RecheckDue(v)
+	return had, had >= d.Protocol.Repeat.MaxSticks && !d.RecheckDue(v)
 }
 
 // RecheckDue reports whether sugar was given and the reading after it is still missing.
-func RecheckDue(v *visit.State) bool {
-	return v.OpenCare() && recheckDue(v) && !rechecked(v)
+func (d *Day) RecheckDue(v *visit.State) bool {
+	return v.OpenCare() && recheckDue(v) && d.Sugar(v).Recheck == nil
 }
 
 // Rechecks lists the visits whose reading after sugar is still missing, the one due first at the top.
 func (d *Day) Rechecks() []*visit.State {
 	var out []*visit.State
 	for _, v := range d.Alerts() {
-		if RecheckDue(v) && !v.Phase().Ended() {
+		if d.RecheckDue(v) && !v.Phase().Ended() {
 			out = append(out, v)
 		}
 	}
@@ -104,13 +104,15 @@ type Sugar struct {
 	Given    int            // how often sugar was given
 	Last     time.Time      // when it was given last; zero for never
 	Due      time.Time      // when the recheck is due
-	Recheck  *visit.Reading // the value after the last sugar; nil while it is missing
+	Recheck  *visit.Reading // the value taken when it was due, or later; nil while it is missing
 	StillLow bool           // that value is low
 	Spent    bool           // sugar was given as often as the protocol allows
 }
 
 // Sugar tells how the care for a low reading goes.
-func (d *Day) Sugar(v *visit.State) Sugar {
+func (d *Day) Sugar(v *visit.State) Sugar { return sugarOf(v, d.Protocol) }
+
+func sugarOf(v *visit.State, proto protocol.Protocol) Sugar {
 	var s Sugar
 	if v.Care == nil {
 		return s
@@ -123,15 +125,15 @@ func (d *Day) Sugar(v *visit.State) Sugar {
 	if s.Given == 0 {
 		return s
 	}
-	s.Due = s.Last.Add(time.Duration(d.Protocol.LowCare.RecheckMinutes) * time.Minute)
-	s.Spent = s.Given >= d.Protocol.LowCare.MostRounds
+	s.Due = s.Last.Add(time.Duration(proto.LowCare.RecheckMinutes) * time.Minute)
+	s.Spent = s.Given >= proto.LowCare.MostRounds
 	for i := range v.Readings {
-		if r := &v.Readings[i]; isRecheckValue(*r) && r.At.After(s.Last) {
+		if r := &v.Readings[i]; isRecheckValue(*r) && !r.At.Before(s.Due) { // one before its time does not show whether the sugar works
 			s.Recheck = r
 		}
 	}
 	if s.Recheck != nil {
-		f, err := d.Protocol.Find(s.Recheck.Reading, protocol.Random)
+		f, err := proto.Find(s.Recheck.Reading, protocol.Random)
 		s.StillLow = err == nil && (f.Band == protocol.Low || f.Band == protocol.CriticalLow)
 	}
 	return s

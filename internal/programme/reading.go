@@ -240,8 +240,8 @@ func purposeOf(v *visit.State, voluntary string) (string, error) {
 
 // recheckDue reports whether sugar was given for a low reading, so that the next reading is the recheck.
 func recheckDue(v *visit.State) bool {
-	_, given := v.Care.Last("sugar")
-	return given && lowSugar(v)
+	s, ok := v.Care.Last(stepSugar)
+	return ok && s.Choice == "given" && lowSugar(v)
 }
 
 func sticksAllowed(v *visit.State, proto protocol.Protocol, c TakeReading, purpose, agreed string) error {
@@ -343,14 +343,21 @@ func (w *work) conclude(visitID, readingID string, r glucose.Reading, purpose, s
 	if purpose == visit.Recheck {
 		out.Why = "A recheck after sugar shows whether the treatment works; the finding stays."
 		out.Finding = v.Finding()
-		return out, nil
+		cause := careCause(r, basis, proto)
+		if s := sugarOf(v, proto); s.StillLow && s.Spent {
+			cause = string(protocol.CriticalLow) // sugar was given as often as the protocol allows
+		}
+		if cause == "" || cause == string(protocol.Low) {
+			return out, nil
+		}
+		out.Care, out.Critical = cause, true
+		return out, w.worse(v, cause, station)
 	}
 	con, err := proto.Conclude(v.TakenReadings(), v.Sticks(), basis, unwell(v))
 	if err != nil {
 		return out, err
 	}
-	found := visit.Found{Finding: con.Finding, Counts: con.Counts, Why: con.Why, Repeat: con.RepeatDue, Because: con.RepeatWhy}
-	if _, err := w.append(visit.Ref(v.ID), found); err != nil {
+	if _, err := w.append(visit.Ref(v.ID), found(con)); err != nil {
 		return out, err
 	}
 	out.Repeat, out.Because, out.Why, out.Finding = con.RepeatDue, con.RepeatWhy, con.Why, con.Finding
@@ -362,11 +369,7 @@ func (w *work) conclude(visitID, readingID string, r glucose.Reading, purpose, s
 		return out, nil
 	}
 	out.Care, out.Critical = cause, cause != string(protocol.Low)
-	if v.OpenCare() && (v.Care.Cause == cause || v.Care.Critical() && !out.Critical) {
-		return out, nil
-	}
-	_, err = w.append(visit.Ref(v.ID), visit.CareOpened{Cause: cause, Station: station})
-	return out, err
+	return out, w.worse(v, cause, station)
 }
 
 // careCause tells whether one reading alone needs care at once, before any repeat.
@@ -394,7 +397,7 @@ func unwell(v *visit.State) bool {
 	if v.Care == nil {
 		return false
 	}
-	if v.Care.Cause == "signs" {
+	if v.Care.Cause == causeSigns {
 		return true
 	}
 	s, ok := v.Care.Last(stepSigns)

@@ -80,7 +80,7 @@ func pinMatches(hash, pin string) bool {
 	return subtle.ConstantTimeCompare([]byte(encodePIN(pin, salt)), []byte(hash)) == 1
 }
 
-// tries counts wrong PINs per person and per device since this program started.
+// tries counts wrong PINs per person since this program started.
 type tries struct {
 	mu sync.Mutex
 	by map[string]*tryCount

@@ -128,7 +128,7 @@ func careWord(c *visit.Care) string {
 // careText says in one line which ticket needs whom, and what comes next.
 func careText(d *programme.Day, v *visit.State) string {
 	where := careWhere(d, v)
-	if todo := programme.CareToDo(v); len(todo) > 0 {
+	if todo := programme.CareToDo(v, d.Protocol); len(todo) > 0 {
 		return where + " " + todo[0].Sentence
 	}
 	return where + " Everything is written down: a supervisor signs."

@@ -110,17 +110,14 @@ func (c *Context) showCare(f *fault.Fault) error {
 
 func (c *Context) fillCare(d *programme.Day, v *visit.State, view *careView, now time.Time) {
 	missing := map[string]bool{}
-	for _, t := range programme.CareToDo(v) {
+	for _, t := range programme.CareToDo(v, d.Protocol) {
 		missing[t.Step] = true
 		view.Todo = append(view.Todo, careForm{t.Step, t.Sentence})
 	}
 	view.Sugar = d.Sugar(v)
-	if programme.RecheckDue(v) {
+	if d.RecheckDue(v) {
 		t := sugarTimer(d, v, now, false)
 		view.SugarTimer = &t
-	}
-	if view.Sugar.StillLow && !view.Sugar.Spent {
-		view.Todo = append([]careForm{{"sugar", "The recheck is still low: give sugar once more."}}, view.Todo...)
 	}
 	for _, step := range []string{"action", "signs", "sugar", "handover", "arrived"} {
 		_, done := v.Care.Last(step)

@@ -207,7 +207,7 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 		view.MayCall = "The person allowed a call about the result."
 	}
 	view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?at="+tellContact, view.Lang, view.Command)
-	view.Gates = programme.FinishGates(v)
+	view.Gates = programme.FinishGates(v, d.Protocol)
 	view.MayFinish = !slices.ContainsFunc(view.Gates, func(g programme.Gate) bool { return !g.Open() })
 	view.GateHref = map[string]string{"care": view.Care, "explained": view.Path + "?at=" + tellResult, "referral": view.Path + "?at=" + tellRefer, "slip": view.Path + "?at=" + tellSlip}
 	add := func(stage, label string, done bool) {

@@ -82,7 +82,7 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 	}
 	view.Path = view.Base + "/test/" + v.ID
 	if stage == "" {
-		stage = testStage(v, seat.Station, view.Hands, view.Again)
+		stage = testStage(d, v, seat.Station, view.Hands, view.Again)
 	}
 	view.Stage = stage
 	switch {
@@ -118,7 +118,7 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 }
 
 // testStage derives what this station does with a visit now.
-func testStage(v *visit.State, station, hands, again string) string {
+func testStage(d *programme.Day, v *visit.State, station, hands, again string) string {
 	n := len(v.Readings)
 	here := n > 0 && station != "" && v.Readings[n-1].Station == station
 	switch {
@@ -126,7 +126,7 @@ func testStage(v *visit.State, station, hands, again string) string {
 		return testFree
 	case v.Phase() == visit.AtTest && v.Taken.Station != station:
 		return testTaken
-	case v.Phase() == visit.AtTest || !v.Phase().Ended() && station != "" && (programme.RecheckDue(v) || again != "" && here):
+	case v.Phase() == visit.AtTest || !v.Phase().Ended() && station != "" && (d.RecheckDue(v) || again != "" && here):
 		if hands == "" {
 			return testHands
 		}
@@ -148,7 +148,7 @@ func (c *Context) fillReading(d *programme.Day, v *visit.State, view *readingVie
 	if n := len(v.Readings); n > 0 {
 		view.AfterCode = v.Readings[n-1].Reading.Kind == glucose.Error
 	}
-	if programme.RecheckDue(v) {
+	if d.RecheckDue(v) {
 		t := sugarTimer(d, v, now, false)
 		view.Recheck = &t
 	}
