@@ -7,7 +7,6 @@ package ui
 import (
 	"time"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 )
 
@@ -251,14 +250,6 @@ func Message(f *fault.Fault, name string) string {
 		return ""
 	}
 	return f.Fields[name]
-}
-
-// Day writes a date with the month in letters; "" for no date.
-func Day(d civil.Date) string {
-	if d.IsZero() {
-		return ""
-	}
-	return d.Long()
 }
 
 // Waiting is one ticket on the board.

@@ -8,7 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 
 	"github.com/a-h/templ"
@@ -298,9 +297,6 @@ func TestWordsForTimes(t *testing.T) {
 		t.Errorf("WholeMinutes backwards = %d, want 0", got)
 	}
 	want(t, render(t, Since(noon, noon.Add(12*time.Minute))), `<time datetime="2026-10-17T10:41:20Z">10:41</time>`, "since ", " (12 min)")
-	if got := Day(civil.MustParse("2026-10-17")) + Day(civil.Date{}); got != "17 Oct 2026" {
-		t.Errorf("Day = %q", got)
-	}
 }
 
 func number(t *testing.T, s string) float64 {
