@@ -7,12 +7,14 @@ import (
 	"net"
 	"net/http"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"fairstick/internal/demo"
 	"fairstick/internal/event"
+	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -75,6 +77,8 @@ func market(t *testing.T) *fair {
 		}
 	}
 	f.wait(10 * time.Minute)
+	lead := f.day().People[slices.IndexFunc(f.day().People, func(p *people.State) bool { return p.Has(people.Lead) })]
+	fatal(t, f.prog.SetIdle(t.Context(), programme.Actor{Person: lead.ID}, programme.IdleMost)) // the clock jumps here
 	f.b = startBrowser(t)
 	return f
 }

@@ -30,21 +30,32 @@ func (f *fair) looks() map[string][]string {
 	values := map[string][]string{
 		"event": {f.event}, "meter": {d.BroughtMeters()[0].ID, d.BroughtMeters()[2].ID}, "disinfectant": {wipes[0].ID}, "supply": {supplies[0].ID},
 		"person": {d.People[0].ID, d.People[2].ID}, "list": {programme.PeopleList, programme.MetersList, programme.StripLotsList},
-		"run": {d.Event.Runs[0].ID, d.Event.Runs[len(d.Event.Runs)-1].ID},
+		"run":   {d.Event.Runs[0].ID, d.Event.Runs[len(d.Event.Runs)-1].ID},
+		"kind":  {programme.CorrectFood, programme.CorrectAnswers, programme.CorrectOutcome, programme.CorrectContact, programme.CorrectLanguage},
+		"group": {"station-1", "person-" + d.Visits[4].Readings[0].By},
+	}
+	for _, sort := range []string{"splash", "spill"} {
+		done, err := f.prog.ReportIncident(f.t.Context(), programme.Actor{Person: d.People[0].ID}, programme.ReportIncident{Event: f.event, Sort: sort, Station: "9"})
+		fatal(f.t, err)
+		values["incident"] = append(values["incident"], done.ID)
 	}
 	tickets := map[string][]string{ // by the page of a visit: which tickets show something different there
 		"desk": {"003", "008", "014", "025", "028", "029"}, "test": {"021", "022", "023", "025"}, "explain": {"020", "022", "024"},
-		"care": {"021", "022", "023"}, "slip": {"005", "013"},
+		"care": {"021", "022", "023"}, "slip": {"005", "013"}, "correct": {"005", "021"}, "history": {"005", "013"}, "erase": {"013", "021"},
 	}
 	more := map[string][]string{ // further states of one page
 		"/sign-in": {"?person=" + d.People[0].ID}, "/station": {"?step=desk", "?step=test", "?step=test&table=yes&station=1&meter=" + d.BroughtMeters()[0].ID},
 	}
+	if _, err := f.prog.FormsPrinted(f.t.Context(), programme.Actor{Person: d.People[0].ID}, programme.FormsPrinted{Event: f.event, Language: "en", Count: 3}); err != nil {
+		f.t.Fatal(err)
+	}
+	always := map[string]string{"/events/{event}/paper/type/form": "?number=1"} // a page that is about something in its query
 	out := map[string][]string{}
 	for _, r := range web.Routes() {
 		if r.Method != http.MethodGet {
 			continue
 		}
-		paths := []string{strings.TrimSuffix(r.Path, "{$}")}
+		paths := []string{strings.TrimSuffix(r.Path, "{$}") + always[r.Path]}
 		for _, m := range regexp.MustCompile(`\{(\w+)\}`).FindAllStringSubmatch(paths[0], -1) {
 			name, vals := m[1], values[m[1]]
 			switch {
@@ -172,11 +183,11 @@ func (f *fair) visitor(name string) *http.Client {
 		fatal(f.t, err)
 		for _, p := range all {
 			if p.Details.Name == name {
-				token, err := f.prog.SignIn(f.t.Context(), "visitor", p.ID, f.pins[name])
+				token, err := f.prog.SignIn(f.t.Context(), deviceName(0), p.ID, f.pins[name])
 				fatal(f.t, err)
 				u, err := url.Parse(f.url)
 				fatal(f.t, err)
-				jar.SetCookies(u, []*http.Cookie{{Name: "fairstick_session", Value: token, Path: "/"}})
+				jar.SetCookies(u, []*http.Cookie{{Name: "fairstick_session", Value: token, Path: "/"}, {Name: "fairstick_device", Value: deviceName(0), Path: "/"}})
 			}
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"log/slog"
 	"math/rand/v2"
 	"net"
 	"net/http"
@@ -44,9 +43,9 @@ type crowd struct {
 	tb          testing.TB
 	url         string
 	event       string
-	screener    string
-	desk        string
-	counsellor  string
+	screener    []string // sessions by device: a session is good on its own device alone
+	desk        []string
+	counsellor  []string
 	clinic      string
 	consent     string
 	meters      []string
@@ -63,31 +62,52 @@ func fatal(tb testing.TB, err error) {
 	}
 }
 
+// newCrowd opens an invented event on a day in June and serves it from this process.
 func newCrowd(tb testing.TB, dir string, stations int) *crowd {
 	tb.Helper()
-	ctx := context.Background()
-	quiet := slog.New(slog.DiscardHandler)
 	clock := &hurriedClock{base: time.Date(2026, 6, 20, 8, 0, 0, 0, time.UTC)}
-	st, err := store.Create(ctx, store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: clock.Now, Log: quiet})
+	c, st := openCrowd(tb, dir, stations, clock.base, clock.Now)
+	pages := web.New(web.Options{Programme: c.programmeOf, Log: quiet})
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	fatal(tb, err)
-	p := programme.New(st, clock.Now, quiet)
-	s := demo.NewStage(p, demo.NewClock(clock.base), time.UTC, civil.MustParse("2026-06-20"))
+	srv := &http.Server{Handler: pages, ReadHeaderTimeout: 5 * time.Second}
+	go func() { _ = srv.Serve(ln) }()
+	c.url = "http://" + ln.Addr().String()
+	c.stop = func() {
+		pages.Close()
+		_ = srv.Close()
+		fatal(tb, st.Close())
+	}
+	return c
+}
+
+// openCrowd makes the record of an invented event that is open at a moment, with everybody signed in.
+func openCrowd(tb testing.TB, dir string, stations int, at time.Time, now func() time.Time) (*crowd, *store.Store) {
+	tb.Helper()
+	ctx := context.Background()
+	st, err := store.Create(ctx, store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: now, Log: quiet})
+	fatal(tb, err)
+	p := programme.New(st, now, quiet)
+	date := civil.Of(at)
+	s := demo.NewStage(p, demo.NewClock(at), at.Location(), date)
+	opened, ends := date.AddDays(-20).String(), date.AddDays(180).String()
+	expiry := ends[:len("2026-12")]
 	proof := func(role string) []demo.Proof {
-		return []demo.Proof{{Role: role, From: "2026-01-01", Until: "2026-12-31"}}
+		return []demo.Proof{{Role: role, From: opened, Until: ends}}
 	}
 	pr := demo.Programme{
-		Describe: programme.Describe{Name: "Invented crowd", Certificate: "INVENTED-2", CertificateUntil: "2026-12-31", Contact: "555 0100", ContactHours: "9 to 5", Emergency: "911", Unit: "mg/dL", LabelledUse: true},
+		Describe: programme.Describe{Name: "Invented crowd", Certificate: "INVENTED-2", CertificateUntil: ends, Contact: "555 0100", ContactHours: "9 to 5", Emergency: "911", Unit: "mg/dL", LabelledUse: true},
 		Lead:     demo.Person{Name: "Lea Lead", PIN: "4821", Roles: []string{"lead", "supervisor"}, Post: "supervisor"},
 		People: []demo.Person{
 			{Name: "Ann Screener", PIN: "6174", Roles: []string{"screener"}, Verified: proof("screener"), Post: "screener"},
 			{Name: "Dot Counsellor", PIN: "9407", Roles: []string{"counsellor"}, Verified: proof("counsellor"), Post: "counsellor"},
 			{Name: "Ivo Desk", PIN: "7174", Roles: []string{"desk"}, Post: "desk"},
 		},
-		Lots:     []demo.Lot{{Lot: "A", Expiry: "2026-12", InUse: "expiry", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"}, Vials: []demo.Opened{{Name: "A1", On: "2026-06-01"}}}},
-		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c1", On: "2026-06-01"}}}, {Lot: "C2", Level: "2", Expiry: "2026-12", Bottles: []demo.Opened{{Name: "c2", On: "2026-06-01"}}}},
+		Lots:     []demo.Lot{{Lot: "A", Expiry: expiry, InUse: "expiry", Chemistry: "gdh-fad", Level1: [2]string{"96", "144"}, Level2: [2]string{"252", "340"}, Vials: []demo.Opened{{Name: "A1", On: opened}}}},
+		Controls: []demo.Solution{{Lot: "C1", Level: "1", Expiry: expiry, Bottles: []demo.Opened{{Name: "c1", On: opened}}}, {Lot: "C2", Level: "2", Expiry: expiry, Bottles: []demo.Opened{{Name: "c2", On: opened}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Wipes", ContactSeconds: 5},
 		Plan: programme.PlanEvent{
-			Name: "Crowd", Venue: "Hall", Address: "1 Invented Lane", Date: "2026-06-20", Doors: "08:00", Ends: "23:00", Zone: "UTC", Expected: 100,
+			Name: "Crowd", Venue: "Hall", Address: "1 Invented Lane", Date: date.String(), Doors: "00:00", Ends: "23:59", Zone: at.Location().String(), Expected: 100,
 			Routes: []event.Route{{Name: "Invented Clinic", Phone: "555 0111"}},
 		},
 	}
@@ -118,27 +138,23 @@ func newCrowd(tb testing.TB, dir string, stations int) *crowd {
 		answer := map[string]string{"yes-no": "no", "number": "46", "signs": "none"}[q.Kind]
 		c.questions = append(c.questions, q.Key+"="+answer)
 	}
-	for name, to := range map[string]*string{"Ann Screener": &c.screener, "Dot Counsellor": &c.counsellor, "Ivo Desk": &c.desk} {
-		*to, err = p.SignIn(ctx, "crowd", s.ID(name), map[string]string{"Ann Screener": "6174", "Dot Counsellor": "9407", "Ivo Desk": "7174"}[name])
-		fatal(tb, err)
+	for n := range stations {
+		for name, to := range map[string]*[]string{"Ann Screener": &c.screener, "Dot Counsellor": &c.counsellor, "Ivo Desk": &c.desk} {
+			token, err := p.SignIn(ctx, deviceName(n), s.ID(name), map[string]string{"Ann Screener": "6174", "Dot Counsellor": "9407", "Ivo Desk": "7174"}[name])
+			fatal(tb, err)
+			*to = append(*to, token)
+		}
 	}
-	pages := web.New(web.Options{Programme: p, Log: quiet})
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	fatal(tb, err)
-	srv := &http.Server{Handler: pages, ReadHeaderTimeout: 5 * time.Second}
-	go func() { _ = srv.Serve(ln) }()
-	c.url = "http://" + ln.Addr().String()
-	c.stop = func() {
-		pages.Close()
-		_ = srv.Close()
-		fatal(tb, st.Close())
-	}
-	return c
+	return c, st
 }
+
+// deviceName is the name that a device's cookie holds.
+func deviceName(n int) string { return fmt.Sprintf("%032x", n+1) }
 
 // client is one device that does the work of all three stations for one person after another.
 type client struct {
 	c       *crowd
+	n       int
 	http    *http.Client
 	station string
 	meter   string
@@ -147,9 +163,9 @@ type client struct {
 func (c *crowd) client(n int) *client {
 	jar, err := cookiejar.New(nil)
 	fatal(c.tb, err)
-	x := &client{c: c, station: fmt.Sprint(n + 1), meter: c.meters[n]}
+	x := &client{c: c, n: n, station: fmt.Sprint(n + 1), meter: c.meters[n]}
 	x.http = &http.Client{Jar: jar, Transport: &http.Transport{MaxIdleConnsPerHost: 1}, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
-	x.as(c.screener)
+	x.as(c.screener[n])
 	x.post("/station", url.Values{"event": {c.event}, "step": {"test"}, "station": {x.station}, "meter": {x.meter}, "vial": {c.lot + "/A1"}, "wipe": {c.wipes}})
 	return x
 }
@@ -158,7 +174,7 @@ func (c *crowd) client(n int) *client {
 func (x *client) as(token string) {
 	u, err := url.Parse(x.c.url)
 	fatal(x.c.tb, err)
-	x.http.Jar.SetCookies(u, []*http.Cookie{{Name: "fairstick_session", Value: token, Path: "/"}})
+	x.http.Jar.SetCookies(u, []*http.Cookie{{Name: "fairstick_session", Value: token, Path: "/"}, {Name: "fairstick_device", Value: deviceName(x.n), Path: "/"}})
 }
 
 // post sends a form that must be accepted, and gives the address to which it leads.
@@ -182,18 +198,18 @@ func (x *client) post(path string, form url.Values) string {
 func (x *client) visit(reading string) {
 	c := x.c
 	base := "/events/" + c.event
-	x.as(c.desk)
+	x.as(c.desk[x.n])
 	at := x.post(base+"/desk", url.Values{"language": {"en"}})
 	id := at[strings.LastIndex(at, "/")+1:]
 	x.post(at+"/consent", url.Values{"agree": {"yes"}, "how": {"read"}, "lang": {"en"}, "version": {c.consent}})
 	x.post(at+"/questions", url.Values{"given": c.questions, "lang": {"en"}})
 	x.post(at+"/ate", url.Values{"known": {"no"}})
 	x.post(at+"/contact", url.Values{"allow": {"no"}})
-	x.as(c.screener)
+	x.as(c.screener[x.n])
 	x.post(base+"/test/"+id+"/take", url.Values{})
 	x.post(base+"/test/"+id+"/reading", url.Values{"reading": {reading}, "typed": {reading}, "hands": {"washed"}, "misfires": {"0"}})
 	x.post(base+"/test/"+id+"/clear", url.Values{})
-	x.as(c.counsellor)
+	x.as(c.counsellor[x.n])
 	x.post(base+"/explain/"+id+"/take", url.Values{})
 	x.post(base+"/explain/"+id+"/explained", url.Values{"lang": {"en"}, "teach_back": {"own-words"}})
 	x.post(base+"/explain/"+id+"/slip", url.Values{"lang": {"en"}, "size": {"half-letter"}})

@@ -12,8 +12,8 @@ import (
 
 // App gives the command line what it needs.
 func App() cli.App {
-	open := func(ctx context.Context, dir string, mode Mode, log *slog.Logger) (*programme.Programme, io.Closer, error) {
-		n, err := Open(ctx, dir, mode, log)
+	open := func(ctx context.Context, at cli.Folder, mode Mode, log *slog.Logger) (*programme.Programme, io.Closer, error) {
+		n, err := openWith(ctx, at, mode, time.Now, log)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -21,33 +21,20 @@ func App() cli.App {
 	}
 	return cli.App{
 		DataDir: DataDir,
-		Open: func(ctx context.Context, dir string, look bool, log *slog.Logger) (*programme.Programme, io.Closer, error) {
+		Open: func(ctx context.Context, at cli.Folder, look bool, log *slog.Logger) (*programme.Programme, io.Closer, error) {
 			if look {
-				return open(ctx, dir, ReadOnly, log)
+				return open(ctx, at, ReadOnly, log)
 			}
-			return open(ctx, dir, ReadWrite, log)
+			return open(ctx, at, ReadWrite, log)
 		},
-		Create: func(ctx context.Context, dir string, log *slog.Logger) (*programme.Programme, io.Closer, error) {
-			return open(ctx, dir, Create, log)
+		Create: func(ctx context.Context, at cli.Folder, log *slog.Logger) (*programme.Programme, io.Closer, error) {
+			return open(ctx, at, Create, log)
 		},
-		Serve: func(ctx context.Context, dir string, at cli.Address, version string, log *slog.Logger, ready func(string, string)) (err error) {
-			n, err := Open(ctx, dir, ReadWrite, log)
-			if err != nil {
-				return err
-			}
-			defer func() {
-				if e := n.Close(); err == nil {
-					err = e
-				}
-			}()
-			r, err := Serve(n, dir, Listen(at), version, log)
-			if err != nil {
-				return err
-			}
-			return r.until(ctx, ready)
-		},
+		Serve:        serveHouse,
+		Restore:      restore,
+		VerifyBackup: verifyBackup,
 		Demo: func(ctx context.Context, dir string, at cli.Address, version string, log *slog.Logger, ready func(string, string)) error {
-			r, err := Demo(ctx, dir, Listen(at), version, log)
+			r, err := Demo(ctx, dir, listenAt(at), version, log)
 			if err != nil {
 				return err
 			}
@@ -55,6 +42,8 @@ func App() cli.App {
 		},
 	}
 }
+
+func listenAt(a cli.Address) Listen { return Listen{Addr: a.Addr, LAN: a.LAN, Public: a.Public} }
 
 // until says where the pages are and serves them until the context ends.
 func (r *Running) until(ctx context.Context, ready func(url, fingerprint string)) error {

@@ -4,17 +4,20 @@ package boot
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
 	"net"
 	"net/http"
+	"net/netip"
 	"os"
 	"path/filepath"
 	"sync/atomic"
 	"time"
 	_ "time/tzdata" // a laptop may have no time zones of its own
 
+	"fairstick/internal/cli"
 	"fairstick/internal/demo"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
@@ -41,7 +44,10 @@ type Node struct {
 }
 
 // Close ends the work in order.
-func (n *Node) Close() error { return n.Store.Close() }
+func (n *Node) Close() error {
+	n.Programme.StopCopy()
+	return n.Store.Close()
+}
 
 // Mode is how a data folder is opened.
 type Mode int
@@ -53,13 +59,14 @@ const (
 	Create         // make a new, empty one
 )
 
-// Open opens a data folder.
+// Open opens a data folder that needs no passphrase.
 func Open(ctx context.Context, dir string, mode Mode, log *slog.Logger) (*Node, error) {
-	return openWith(ctx, dir, mode, time.Now, log)
+	return openWith(ctx, cli.Folder{Dir: dir}, mode, time.Now, log)
 }
 
-func openWith(ctx context.Context, dir string, mode Mode, now func() time.Time, log *slog.Logger) (*Node, error) {
-	o := store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: now, Log: log, ReadOnly: mode == ReadOnly}
+func openWith(ctx context.Context, at cli.Folder, mode Mode, now func() time.Time, log *slog.Logger) (*Node, error) {
+	o := options(at, log)
+	o.Now, o.ReadOnly = now, mode == ReadOnly
 	open := store.Open
 	if mode == Create {
 		open = store.Create
@@ -71,10 +78,16 @@ func openWith(ctx context.Context, dir string, mode Mode, now func() time.Time, 
 	return &Node{Programme: programme.New(s, now, log), Store: s}, nil
 }
 
+func options(at cli.Folder, log *slog.Logger) store.Options {
+	return store.Options{Dir: at.Dir, Catalogue: programme.Catalogue(), Now: time.Now, Log: log, Passphrase: at.Passphrase}
+}
+
 // Listen is where the pages are served.
 type Listen struct {
 	Addr string // "127.0.0.1:8420"; port 0 takes a free one
 	LAN  bool   // also serve phones on the local network, over TLS
+
+	Public bool // a public address is allowed too
 }
 
 // Running is a server at work.
@@ -90,11 +103,25 @@ func (r *Running) Stop(ctx context.Context) error { return r.stop(ctx) }
 
 // Serve serves the pages of a node until Stop.
 func Serve(n *Node, dir string, l Listen, version string, log *slog.Logger) (*Running, error) {
-	pages := web.New(web.Options{Programme: n.Programme, Log: log, Secure: l.LAN, Version: version})
-	return serve(pages, pages.Close, dir, l, log)
+	f, err := listen(dir, l)
+	if err != nil {
+		return nil, err
+	}
+	pages := web.New(web.Options{Programme: n.Programme, Log: log, Secure: l.LAN, Network: f.network, Version: version})
+	return f.serve(pages, pages.Close, log), nil
 }
 
-func serve(h http.Handler, closePages func(), dir string, l Listen, log *slog.Logger) (*Running, error) {
+// front is an address that is taken, with the certificate for it when it is served over TLS.
+type front struct {
+	Listen
+	ln      net.Listener
+	own     *ownHosts
+	tls     *tls.Config
+	network *web.Network
+}
+
+// listen takes the address.
+func listen(dir string, l Listen) (*front, error) {
 	if err := allowed(l); err != nil {
 		return nil, err
 	}
@@ -104,23 +131,54 @@ func serve(h http.Handler, closePages func(), dir string, l Listen, log *slog.Lo
 		return nil, fault.New(fault.Unusable, "address-taken", "The address "+l.Addr+" cannot be used.",
 			"Another program, perhaps another Fairstick, may be using it.", "Stop that one, or choose another address with --addr.").Because(err)
 	}
-	srv := &http.Server{
-		Handler: h, ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute,
-		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+	f := &front{Listen: l, ln: ln, own: newOwnHosts(l.Public)}
+	if !l.LAN {
+		return f, nil
 	}
-	r := &Running{URL: "http://" + ln.Addr().String()}
-	if l.LAN {
-		cert, print, err := certificate(dir)
-		if err != nil {
-			return nil, errors.Join(err, ln.Close())
+	cert, print, err := certificate(dir)
+	if err != nil {
+		return nil, errors.Join(err, ln.Close())
+	}
+	f.tls = tlsConfig(cert)
+	f.network = &web.Network{Fingerprint: print, Addresses: f.addresses}
+	return f, nil
+}
+
+// addresses are those that phones may open, the most likely first.
+func (f *front) addresses() []string {
+	at := remoteOf(f.ln.Addr().String())
+	_, port, _ := net.SplitHostPort(f.ln.Addr().String()) // the system's own address always has one
+	own := forPhones(f.own.addresses())
+	var out []string
+	for _, a := range own {
+		if at.IsUnspecified() && (a.Is4() || at.Is6()) || a == at {
+			out = append(out, "https://"+net.JoinHostPort(a.String(), port))
 		}
-		srv.TLSConfig = tlsConfig(cert)
-		r.URL, r.Fingerprint = "https://"+ln.Addr().String(), print
+	}
+	return out
+}
+
+// serve serves the pages at the front until Stop.
+func (f *front) serve(h http.Handler, closePages func(), log *slog.Logger) *Running {
+	srv := &http.Server{
+		Handler:           &door{pages: h, public: f.Public, own: f.own},
+		ReadHeaderTimeout: 5 * time.Second, ReadTimeout: 30 * time.Second, IdleTimeout: 2 * time.Minute,
+		MaxHeaderBytes: 32 << 10, ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
+		HTTP2: &http.HTTP2Config{MaxConcurrentStreams: 64},
+	}
+	ln := net.Listener(newGatekeeper(f.ln))
+	r := &Running{URL: "http://" + f.ln.Addr().String()}
+	if f.tls != nil {
+		srv.TLSConfig = f.tls
+		r.URL, r.Fingerprint = "https://"+f.ln.Addr().String(), f.network.Fingerprint
+		if list := f.addresses(); len(list) > 0 {
+			r.URL = list[0]
+		}
 	}
 	done := make(chan error, 1)
 	go func() {
 		var err error
-		if l.LAN {
+		if f.tls != nil {
 			err = srv.ServeTLS(ln, "", "")
 		} else {
 			err = srv.Serve(ln)
@@ -139,7 +197,7 @@ func serve(h http.Handler, closePages func(), dir string, l Listen, log *slog.Lo
 		}
 		return err
 	}
-	return r, nil
+	return r
 }
 
 // allowed refuses to serve in the clear beyond this laptop.
@@ -149,6 +207,10 @@ func allowed(l Listen) error {
 		return fault.New(fault.Invalid, "address", fmt.Sprintf("%q is not an address.", l.Addr), "", "Write it like 127.0.0.1:8420.")
 	}
 	ip := net.ParseIP(host)
+	if at, err := netip.ParseAddr(host); err == nil && publicAddr(at.Unmap()) && !l.Public {
+		return fault.New(fault.Refused, "public-address", "The address "+l.Addr+" is a public one.", "Anybody on the internet could try to get in.",
+			"Choose an address of the local network, or add --allow-public if you mean it.")
+	}
 	if l.LAN || host == "localhost" || ip != nil && ip.IsLoopback() {
 		return nil
 	}
@@ -167,7 +229,12 @@ func Demo(ctx context.Context, dir string, l Listen, version string, log *slog.L
 	if err := d.begin(ctx); err != nil {
 		return nil, err
 	}
-	return serve(d.pages, d.end, dir, l, log)
+	f, err := listen(dir, l)
+	if err != nil {
+		d.end()
+		return nil, err
+	}
+	return f.serve(d.pages, d.end, log), nil
 }
 
 // demoDay is the invented day with what it takes to begin it again.
@@ -183,7 +250,7 @@ func (d *demoDay) begin(ctx context.Context) error {
 		return err
 	}
 	clock := demo.NewClock(demo.Begins())
-	n, err := openWith(ctx, d.dir, Create, clock.Now, d.log)
+	n, err := openWith(ctx, cli.Folder{Dir: d.dir}, Create, clock.Now, d.log)
 	if err != nil {
 		return err
 	}

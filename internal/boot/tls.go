@@ -21,10 +21,15 @@ import (
 	"fairstick/internal/fault"
 )
 
-// certificateYears is how long the certificate of a laptop lasts; it is made at the first start with --lan.
-const certificateYears = 2
+// A laptop's certificate is made at the first start with --lan and kept for as long as it lasts, even when the laptop gets
+// other addresses: phones warn about a certificate that a laptop made itself whatever stands in it, and what tells people
+// that they have reached the right laptop is its fingerprint, which must not change between two fairs.
+const (
+	certificateYears = 2
+	lastDay          = 24 * time.Hour // a certificate that ends within a day would end in the middle of one
+)
 
-// certificate reads the laptop's own certificate, or makes it when there is none or it has ended.
+// certificate reads the laptop's own certificate, or makes it when there is none or it is about to end.
 func certificate(dir string) (cert tls.Certificate, fingerprint string, err error) {
 	file := filepath.Join(dir, "lan-certificate.pem")
 	data, err := os.ReadFile(file)
@@ -42,7 +47,7 @@ func certificate(dir string) (cert tls.Certificate, fingerprint string, err erro
 	if err != nil {
 		return cert, "", certificateFault(file, err)
 	}
-	if time.Now().After(leaf.NotAfter) {
+	if time.Now().Add(lastDay).After(leaf.NotAfter) {
 		if err := os.Remove(file); err != nil {
 			return cert, "", certificateFault(file, err)
 		}
@@ -82,7 +87,7 @@ func makeCertificate(file string) ([]byte, error) {
 	t := &x509.Certificate{
 		SerialNumber: serial, Subject: pkix.Name{CommonName: "Fairstick on this laptop"}, NotBefore: now.Add(-time.Hour),
 		NotAfter: now.AddDate(certificateYears, 0, 0), KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
-		DNSNames: []string{"localhost"}, IPAddresses: ownAddresses(), BasicConstraintsValid: true,
+		DNSNames: []string{"localhost"}, IPAddresses: certificateAddresses(), BasicConstraintsValid: true,
 	}
 	der, err := x509.CreateCertificate(rand.Reader, t, t, &key.PublicKey, key)
 	if err != nil {
@@ -93,19 +98,26 @@ func makeCertificate(file string) ([]byte, error) {
 		return nil, err
 	}
 	data := append(pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der}), pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: raw})...)
-	return data, os.WriteFile(file, data, 0o600)
+	tmp, err := os.CreateTemp(filepath.Dir(file), "lan-*.tmp") // for its owner alone, by its contract
+	if err != nil {
+		return nil, err
+	}
+	_, err = tmp.Write(data)
+	if err = errors.Join(err, tmp.Sync(), tmp.Close()); err == nil {
+		err = os.Rename(tmp.Name(), file)
+	}
+	if err != nil {
+		return nil, errors.Join(err, os.Remove(tmp.Name()))
+	}
+	return data, nil
 }
 
-// ownAddresses lists the addresses of this laptop.
-func ownAddresses() []net.IP {
+// certificateAddresses are the numbers that stand in the certificate.
+func certificateAddresses() []net.IP {
 	out := []net.IP{net.IPv4(127, 0, 0, 1), net.IPv6loopback}
-	addrs, err := net.InterfaceAddrs()
-	if err != nil {
-		return out
-	}
-	for _, a := range addrs {
-		if n, ok := a.(*net.IPNet); ok && !n.IP.IsLoopback() {
-			out = append(out, n.IP)
+	for _, a := range ownAddrs() {
+		if !publicAddr(a) {
+			out = append(out, a.AsSlice())
 		}
 	}
 	return out

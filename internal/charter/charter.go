@@ -23,9 +23,12 @@ type Described struct {
 	Name              string       `json:"name"`
 	Certificate       string       `json:"certificate"` // number of the certificate of waiver
 	CertificateUntil  civil.Date   `json:"certificate_until"`
-	Contact           string       `json:"contact"`       // telephone that participants may call
-	ContactHours      string       `json:"contact_hours"` // when somebody answers it
-	Emergency         string       `json:"emergency"`     // number of the emergency services
+	Contact           string       `json:"contact"`                    // telephone that participants may call
+	ContactHours      string       `json:"contact_hours"`              // when somebody answers it
+	Emergency         string       `json:"emergency"`                  // number of the emergency services
+	ExposureContact   string       `json:"exposure_contact,omitempty"` // who gives care after a needlestick or a splash of blood
+	ExposurePhone     string       `json:"exposure_phone,omitempty"`
+	ExposureHours     string       `json:"exposure_hours,omitempty"`
 	Unit              glucose.Unit `json:"unit"`
 	LabelledUse       bool         `json:"labelled_use"` // the lead read what the meters are labelled for
 	LabelledUseSigned string       `json:"labelled_use_signed,omitempty"`

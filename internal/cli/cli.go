@@ -22,19 +22,36 @@ import (
 type App struct {
 	DataDir func() (string, error)
 	// Open opens a data folder; with look, other processes may be writing.
-	Open func(ctx context.Context, dir string, look bool, log *slog.Logger) (*programme.Programme, io.Closer, error)
-	// Create makes a new, empty data folder.
-	Create func(ctx context.Context, dir string, log *slog.Logger) (*programme.Programme, io.Closer, error)
-	// Serve serves the pages of a data folder until the context ends; it calls ready with the address first.
-	Serve func(ctx context.Context, dir string, at Address, version string, log *slog.Logger, ready func(url, fingerprint string)) error
+	Open func(ctx context.Context, at Folder, look bool, log *slog.Logger) (*programme.Programme, io.Closer, error)
+	// Create makes a new, empty data folder; it is encrypted when the passphrase is not empty.
+	Create func(ctx context.Context, at Folder, log *slog.Logger) (*programme.Programme, io.Closer, error)
+	// Serve serves the pages of a data folder until the context ends; it calls ready with the address first. A record whose
+	// passphrase nobody gives is served locked.
+	Serve func(ctx context.Context, at Folder, a Address, version string, log *slog.Logger, ready Ready) error
+	// Restore makes a new data folder from a backup; VerifyBackup only reads the backup and checks it.
+	Restore      func(ctx context.Context, at Folder, file string, log *slog.Logger) (*programme.Programme, programme.Manifest, io.Closer, error)
+	VerifyBackup func(ctx context.Context, at Folder, file string, log *slog.Logger) (programme.Backup, error)
 	// Demo makes the invented day in a folder and serves it until the context ends.
 	Demo func(ctx context.Context, dir string, at Address, version string, log *slog.Logger, ready func(url, fingerprint string)) error
 }
+
+// Folder is a data folder and who is asked for its passphrase, at most once and only if it needs one. An empty answer
+// means that nobody gives one.
+type Folder struct {
+	Dir        string
+	Passphrase func() ([]byte, error)
+}
+
+// Ready is told where the pages are; locked says that the first one asks for the passphrase.
+type Ready func(url, fingerprint string, locked bool)
 
 // Address is where the pages are served.
 type Address struct {
 	Addr string
 	LAN  bool
+
+	Public bool
+	Copy   string // folder of a second copy; empty for the one that was set before
 }
 
 // console is what a command reads and writes.
@@ -43,6 +60,7 @@ type console struct {
 	in       io.Reader
 	out, err io.Writer
 	data     string
+	pass     string // file of the passphrase
 	verbose  bool
 }
 
@@ -102,8 +120,10 @@ Exit codes: 0 done; 1 the act was refused or went wrong; 2 what was typed cannot
 		Version:       Version(),
 	}
 	root.PersistentFlags().StringVar(&c.data, "data", "", "folder of the record (default: the system's usual place, or FAIRSTICK_DATA)")
+	root.PersistentFlags().StringVar(&c.pass, "passphrase-file", "", "file with the passphrase of the record, readable by you alone (default: asked for, or FAIRSTICK_PASSPHRASE)")
 	root.PersistentFlags().BoolVarP(&c.verbose, "verbose", "v", false, "write a log to standard error")
-	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.reportCommand(), c.checkCommand(), c.importCommand())
+	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.reportCommand(), c.checkCommand(), c.importCommand(), c.exportCommand(), c.formsCommand(),
+		c.passphraseCommand(), c.backupCommand(), c.restoreCommand())
 	return root
 }
 
@@ -137,7 +157,7 @@ func (c *console) with(ctx context.Context, look bool, run func(*programme.Progr
 	if err != nil {
 		return err
 	}
-	p, closer, err := c.app.Open(ctx, dir, look, c.log())
+	p, closer, err := c.open(ctx, dir, look)
 	if err != nil {
 		return err
 	}

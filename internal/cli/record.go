@@ -108,22 +108,27 @@ entries gives the same tables. The record may be in use by a running server.`,
 				if err != nil {
 					return err
 				}
-				fmt.Fprintln(c.out, r.Summary)
-				for _, s := range r.Problems {
-					fmt.Fprintln(c.out, "problem:", s)
-				}
-				if len(r.Problems) > 0 {
-					return fault.New(fault.Unusable, "record-damaged", fmt.Sprintf("The record has %d problems.", len(r.Problems)), "Figures made from it cannot be trusted.",
-						"Stop using this folder, keep it as it is, and go back to the last backup.")
-				}
-				return nil
+				return c.checked(r)
 			})
 		},
 	}
 }
 
+// checked says what a check found.
+func (c *console) checked(r programme.Checked) error {
+	fmt.Fprintln(c.out, r.Summary)
+	for _, s := range r.Problems {
+		fmt.Fprintln(c.out, "problem:", s)
+	}
+	if len(r.Problems) > 0 {
+		return fault.New(fault.Unusable, "record-damaged", fmt.Sprintf("The record has %d problems.", len(r.Problems)), "Figures made from it cannot be trusted.",
+			"Stop using this folder, keep it as it is, and go back to the last backup.")
+	}
+	return nil
+}
+
 func (c *console) importCommand() *cobra.Command {
-	imp := &cobra.Command{Use: "import", Short: "Load lists from CSV files", Args: noArgs}
+	imp := &cobra.Command{Use: "import", Short: "Load lists, or a day from paper, from CSV files", Args: noArgs}
 	var lead string
 	var add bool
 	list := &cobra.Command{
@@ -141,7 +146,7 @@ column, and it says how many rows would be added. Loading the same file twice ad
 	}
 	list.Flags().BoolVar(&add, "add", false, "record the rows when every one is right")
 	list.Flags().StringVar(&lead, "as", "", "name of the lead who answers for it (default: the only lead)")
-	imp.AddCommand(list)
+	imp.AddCommand(list, c.importDayCommand())
 	return imp
 }
 

@@ -44,7 +44,7 @@ signing in shows the PINs. Each start begins the same day again. The address is 
 func (c *console) ready(url, fingerprint string) {
 	fmt.Fprintln(c.out, url)
 	if fingerprint != "" {
-		fmt.Fprintf(c.out, "Phones on this network open the same address with this laptop's own number. Compare the certificate's SHA-256:\n%s\n", fingerprint)
+		fmt.Fprintf(c.out, "Phones on this network open this address; the page Phones shows it as a code to scan. Compare the certificate's SHA-256:\n%s\n", fingerprint)
 	}
 }
 
@@ -65,24 +65,33 @@ tablets on the local network can, over an encrypted connection with a certificat
 			if at.LAN && !cmd.Flags().Changed("addr") {
 				at.Addr = "0.0.0.0:8420"
 			}
-			return c.app.Serve(cmd.Context(), dir, at, Version(), c.log(), func(url, print string) {
-				c.ready(url, print)
-				fmt.Fprintln(c.out, "The record is in", dir+". Press Ctrl-C to stop.")
+			return c.again(func(ask func() ([]byte, error)) error {
+				return c.app.Serve(cmd.Context(), Folder{Dir: dir, Passphrase: ask}, at, Version(), c.log(), func(url, print string, locked bool) {
+					c.ready(url, print)
+					if locked {
+						fmt.Fprintln(c.out, "The record is locked: open the address on this laptop and type the passphrase there.")
+					}
+					fmt.Fprintln(c.out, "The record is in", dir+". Press Ctrl-C to stop.")
+				})
 			})
 		},
 	}
 	cmd.Flags().StringVar(&at.Addr, "addr", defaultAddr, "address to serve on; port 0 takes a free one")
 	cmd.Flags().BoolVar(&at.LAN, "lan", false, "serve phones on the local network, encrypted")
+	cmd.Flags().StringVar(&at.Copy, "copy", "", "folder on a stick or another disk where a second copy is kept, now and at later starts")
+	cmd.Flags().BoolVar(&at.Public, "allow-public", false, "also answer on an address of the open internet")
 	return cmd
 }
 
 func (c *console) initCommand() *cobra.Command {
 	var f programme.Founding
+	var none bool
 	cmd := &cobra.Command{
 		Use:   "init",
 		Short: "Make the record of a new programme and its first lead",
 		Long: `Makes an empty record, its first lead and the default protocol as a draft. What is not given by flags is asked for.
-The PIN is read from standard input, so that it does not stay in the shell's history.`,
+The PIN is read from standard input, so that it does not stay in the shell's history. A passphrase encrypts the record: it is
+asked for at the terminal, or read from --passphrase-file or FAIRSTICK_PASSPHRASE; without one the record is not encrypted.`,
 		Example: "  fairstick init --programme \"Larkfield Sugar Check\" --lead \"Odile Marchetti\"",
 		Args:    noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -101,25 +110,33 @@ The PIN is read from standard input, so that it does not stay in the shell's his
 					}
 				}
 			}
-			return c.found(cmd.Context(), dir, f)
+			return c.found(cmd.Context(), dir, f, none)
 		},
 	}
 	cmd.Flags().StringVar(&f.Programme, "programme", "", "name of the programme")
 	cmd.Flags().StringVar(&f.Lead, "lead", "", "name of its first lead")
+	cmd.Flags().BoolVar(&none, "no-passphrase", false, "do not ask for a passphrase and do not encrypt the record")
 	return cmd
 }
 
-func (c *console) found(ctx context.Context, dir string, f programme.Founding) (err error) {
+func (c *console) found(ctx context.Context, dir string, f programme.Founding, none bool) (err error) {
 	if err := programme.CheckFounding(f); err != nil {
 		return err
 	}
-	p, closer, err := c.app.Create(ctx, dir, c.log())
+	passphrase, err := c.firstPassphrase(none)
+	if err != nil {
+		return err
+	}
+	p, closer, err := c.app.Create(ctx, Folder{Dir: dir, Passphrase: func() ([]byte, error) { return passphrase, nil }}, c.log())
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, closer.Close()) }()
 	if _, err := p.Found(ctx, f); err != nil {
 		return err
+	}
+	if !p.Sealed() {
+		fmt.Fprintln(c.out, noPassphraseCaution)
 	}
 	fmt.Fprintf(c.out, "The record of %s is in %s.\nNext: fairstick serve, then sign in as %s and open Set-up.\n", f.Programme, dir, f.Lead)
 	return nil

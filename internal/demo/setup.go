@@ -77,6 +77,9 @@ func (s *Stage) Build(ctx context.Context, pr Programme) error {
 			return err
 		}
 	}
+	if pr.Describe.ExposurePhone == "" {
+		pr.Describe.ExposureContact, pr.Describe.ExposurePhone, pr.Describe.ExposureHours = "Invented Occupational Health", "555 0190", "day and night"
+	}
 	pr.Describe.Act = s.Act()
 	if _, err := s.P.Describe(ctx, me, pr.Describe); err != nil {
 		return err

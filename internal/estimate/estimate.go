@@ -1,4 +1,4 @@
-// Package estimate has intervals for the proportions that a screening reports.
+// Package estimate has intervals for the proportions that a screening reports, and the tail by which a count is too large.
 //
 // A share of a small event means little without its interval, so every share that is shown is paired with one. The
 // functions take counts, return plain numbers and read nothing else.

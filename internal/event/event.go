@@ -20,7 +20,7 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 func Register(c *fact.Catalogue) {
 	c.Subject(Kind, New, Planned{}, Posted{}, Unposted{}, Attended{}, Checked{}, RoomMeasured{}, StockMoved{}, ControlRun{},
 		CauseAssigned{}, Overridden{}, MeterWiped{}, Opened{}, DoorsClosed{}, Counted{}, MemoryRead{}, DifferenceExplained{},
-		Closed{}, CodeCompared{})
+		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{})
 }
 
 // Phase is how far an event has come.
@@ -103,6 +103,14 @@ type Explanation struct {
 	At         time.Time `json:"at"`
 }
 
+// Correction is a signed correction with when it was made and by whom it was typed.
+type Correction struct {
+	Corrected
+	ID string    `json:"id"`
+	At time.Time `json:"at"`
+	By string    `json:"by"`
+}
+
 // Stock is what was brought or taken back: strips by lot, and the things that are counted one by one.
 type Stock struct {
 	Strips  map[string]int `json:"strips,omitempty"` // by strip lot id
@@ -127,6 +135,11 @@ type State struct {
 	Codes         map[string]Code        `json:"codes,omitempty"`  // by meter id
 	Memory        map[string]int         `json:"memory,omitempty"` // rows in the meter's memory, by meter id
 	Explained     map[string]Explanation `json:"explained,omitempty"`
+	Corrections   []Correction           `json:"corrections,omitempty"`
+	Compared      map[string]bool        `json:"compared,omitempty"`    // readings held against a meter's memory, by fact id
+	Printed       []FormsPrinted         `json:"printed,omitempty"`     // paper forms
+	VoidForms     map[int]string         `json:"void_forms,omitempty"`  // reason by number
+	BlankForms    []FormRange            `json:"blank_forms,omitempty"` // counted back
 	Opened        *Opened                `json:"opened,omitempty"`
 	OpenedAt      time.Time              `json:"opened_at"`
 	DoorsClosedAt time.Time              `json:"doors_closed_at"`
@@ -183,6 +196,8 @@ func (s *State) Apply(r fact.Record) {
 		put(&s.Wipes, b.Meter, w)
 	case CodeCompared:
 		put(&s.Codes, b.Meter, Code{Lot: b.StripLot, Shown: b.Shown, At: r.At})
+	case FormsPrinted, FormVoided, FormsBack:
+		s.forms(b)
 	case MemoryRead:
 		put(&s.Memory, b.Meter, b.Rows)
 	case DifferenceExplained:
@@ -190,8 +205,26 @@ func (s *State) Apply(r fact.Record) {
 	case Counted:
 		back := Stock(b)
 		s.Back = &back
+	case Corrected:
+		s.Corrections = append(s.Corrections, Correction{Corrected: b, ID: r.ID, At: r.At, By: r.By})
+	case ReadingsCompared:
+		for _, id := range b.Readings {
+			put(&s.Compared, id, true)
+		}
 	default:
 		s.turn(r)
+	}
+}
+
+// forms applies the facts about paper forms.
+func (s *State) forms(body fact.Body) {
+	switch b := body.(type) {
+	case FormsPrinted:
+		s.Printed = append(s.Printed, b)
+	case FormVoided:
+		put(&s.VoidForms, b.Form, b.Reason)
+	case FormsBack:
+		s.BlankForms = b.Forms
 	}
 }
 
@@ -252,9 +285,9 @@ func contains(list []string, x string) bool {
 	return false
 }
 
-func put[V any](m *map[string]V, k string, v V) {
+func put[K comparable, V any](m *map[K]V, k K, v V) {
 	if *m == nil {
-		*m = map[string]V{}
+		*m = map[K]V{}
 	}
 	(*m)[k] = v
 }

@@ -2,6 +2,7 @@ package event
 
 import (
 	"fairstick/internal/civil"
+	"fairstick/internal/fact"
 	"fairstick/internal/glucose"
 )
 
@@ -192,3 +193,62 @@ type Closed struct {
 
 // FactKind implements fact.Body.
 func (Closed) FactKind() string { return "event.closed" }
+
+// Corrected is the signed act of correcting a control run: what it changed, who answers for it, and the visits whose
+// readings were taken on a meter that, as corrected, was not cleared.
+type Corrected struct {
+	Kind     string        `json:"kind"`
+	Fact     string        `json:"fact"`
+	Changes  []fact.Change `json:"changes"`
+	Reason   string        `json:"reason"`
+	Signed   string        `json:"signed"` // person id
+	LookBack []string      `json:"look_back,omitempty"`
+	Late     bool          `json:"after_closing,omitempty"` // the event had been closed
+}
+
+// FactKind implements fact.Body.
+func (Corrected) FactKind() string { return "event.corrected" }
+
+// ReadingsCompared says that typed readings were held against the memory of their meters.
+type ReadingsCompared struct {
+	Readings []string `json:"readings"` // fact ids
+	Differed int      `json:"differed"`
+	Reason   string   `json:"reason"`
+	Signed   string   `json:"signed"` // person id
+}
+
+// FactKind implements fact.Body.
+func (ReadingsCompared) FactKind() string { return "event.readings-compared" }
+
+// FormRange is paper forms with consecutive numbers, both ends among them.
+type FormRange struct {
+	From int `json:"from"`
+	To   int `json:"to"`
+}
+
+// FormsPrinted says that paper forms with these numbers were printed for the event.
+type FormsPrinted struct {
+	From     int    `json:"from"`
+	To       int    `json:"to"`
+	Language string `json:"language"`
+}
+
+// FactKind implements fact.Body.
+func (FormsPrinted) FactKind() string { return "event.forms-printed" }
+
+// FormVoided says that a paper form is spoilt or was thrown away.
+type FormVoided struct {
+	Form   int    `json:"form"`
+	Reason string `json:"reason"`
+}
+
+// FactKind implements fact.Body.
+func (FormVoided) FactKind() string { return "event.form-voided" }
+
+// FormsBack is the blank paper forms counted back. The latest count holds.
+type FormsBack struct {
+	Forms []FormRange `json:"forms"`
+}
+
+// FactKind implements fact.Body.
+func (FormsBack) FactKind() string { return "event.forms-back" }

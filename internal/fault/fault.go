@@ -36,6 +36,7 @@ type Fault struct {
 	Do       string            // what to do now; may be empty
 	Fields   map[string]string // message by form field; may be nil
 	Override string            // role that may pass this gate with a signed reason; empty when nobody may
+	Lang     string            // language of the sentences; English when empty
 	cause    error
 }
 

@@ -40,7 +40,7 @@ type SlipLabels struct {
 	Record         string
 	Printed        string
 	Slip           string // {number}
-	Corrected      string // {number}
+	Corrected      string // {number}, {when}
 	Page           string // {page}, {pages}
 	Continues      string // {page}
 	Invented       string
@@ -78,7 +78,7 @@ var english = SlipLabels{
 	Record:         "Record",
 	Printed:        "printed",
 	Slip:           "slip {number}",
-	Corrected:      "Corrected slip {number}. It replaces the earlier one.",
+	Corrected:      "Corrected slip {number}. It takes the place of the slip of {when}. Please do not use the old one.",
 	Page:           "page {page} of {pages}",
 	Continues:      "Continues: page {page}",
 	Invented:       "Invented demo data",
@@ -116,7 +116,7 @@ var spanish = SlipLabels{
 	Record:         "Registro",
 	Printed:        "impreso",
 	Slip:           "hoja {number}",
-	Corrected:      "Hoja corregida {number}. Sustituye a la anterior.",
+	Corrected:      "Hoja corregida {number}. Reemplaza a la hoja del {when} Por favor, no use la anterior.",
 	Page:           "página {page} de {pages}",
 	Continues:      "Sigue: página {page}",
 	Invented:       "Datos inventados de demostración",
@@ -145,9 +145,9 @@ func (l SlipLabels) SlipNumber(n int) string {
 	return strings.ReplaceAll(l.Slip, "{number}", strconv.Itoa(n))
 }
 
-// CorrectedFor gives the notice on a slip that replaces an earlier one.
-func (l SlipLabels) CorrectedFor(n int) string {
-	return strings.ReplaceAll(l.Corrected, "{number}", strconv.Itoa(n))
+// CorrectedFor gives the notice on a slip that replaces the one of a moment.
+func (l SlipLabels) CorrectedFor(n int, replaces time.Time) string {
+	return strings.NewReplacer("{number}", strconv.Itoa(n), "{when}", l.MomentText(replaces)).Replace(l.Corrected)
 }
 
 // PageOf gives "page 2 of 3".

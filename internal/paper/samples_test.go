@@ -50,7 +50,7 @@ func spanishSlip() Slip {
 		CanMislead:      []string{"comida en los dedos", "manos muy frías", "algunas medicinas", "mucho calor en el lugar"},
 		TestedBy:        "R. O. (V12)", Supervisor: "P. Quill, farmacéutica", Contact: "555 0142", Hours: "lunes a viernes, 9 a. m. a 4 p. m.",
 		Certificate: "00X0000000", CallPermission: "sí, al 555 0100 por la tarde", Protocol: "Larkfield 3", RecordID: "01990c1e-7a44-7c1e-9f00-5b1d2c3e4f51",
-		Printed: fairDay.Add(5 * time.Minute), Corrected: true, Number: 2, Invented: true,
+		Printed: fairDay.Add(5 * time.Minute), Corrected: true, Number: 2, Replaces: fairDay.Add(-20 * time.Minute), Invented: true,
 	}
 }
 

@@ -39,7 +39,8 @@ type Slip struct {
 	RecordID                 string
 	Printed                  time.Time // also the document's date
 	Corrected                bool
-	Number                   int // of this visit's slips, from 1
+	Replaces                 time.Time // when the slip that a corrected one replaces was handed over
+	Number                   int       // of this visit's slips, from 1
 	Invented                 bool
 }
 
@@ -174,7 +175,7 @@ func (sh *slipSheet) chunks() (out []chunk, essential int, err error) {
 	s, l := sh.s, sh.l
 	add := func(c ...chunk) { out = append(out, c...) }
 	if s.Corrected {
-		add(sh.notice(l.CorrectedFor(s.Number), sh.bold(12.5), 1.6))
+		add(sh.notice(l.CorrectedFor(s.Number, s.Replaces), sh.bold(12.5), 1.6))
 	}
 	add(sh.mastChunk(), hero)
 	add(sh.items(sh.gap*0.7, [][2]string{

@@ -21,7 +21,7 @@ func slipPDF(t testing.TB, s Slip, size Size) []byte {
 
 func TestSlipPages(t *testing.T) {
 	corrected := usualSlip()
-	corrected.Corrected, corrected.Number = true, 3
+	corrected.Corrected, corrected.Number, corrected.Replaces = true, 3, fairDay.Add(-30*time.Minute)
 	corrected.Repeats = []SlipReading{
 		{Shown: "98", Unit: "mg/dL", At: fairDay.Add(-5 * time.Minute), Why: "hands were not washed"},
 		{Shown: "95", Unit: "mg/dL", At: fairDay, Counts: true, Why: "after washing"},
@@ -73,6 +73,19 @@ func TestSlipSaysItAll(t *testing.T) {
 	}
 	if strings.Contains(text, "Corrected") {
 		t.Error("a first slip calls itself corrected")
+	}
+}
+
+func TestCorrectedSlipNamesTheOneItReplaces(t *testing.T) {
+	for lang, want := range map[string]string{
+		"en": "Corrected slip 2. It takes the place of the slip of 31 August 2026, 9:12 am. Please do not use the old one.",
+		"es": "Hoja corregida 2. Reemplaza a la hoja del 31 de agosto de 2026, 9:12 a. m. Por favor, no use la anterior.",
+	} {
+		s := usualSlip()
+		s.Lang, s.Corrected, s.Number, s.Replaces = lang, true, 2, fairDay.Add(-30*time.Minute)
+		if text := textOf(readBack(t, slipPDF(t, s, HalfLetter)), 0); !strings.Contains(text, want) {
+			t.Errorf("%q is not on the slip:\n%s", want, text)
+		}
 	}
 }
 

@@ -43,41 +43,48 @@ func (p *Programme) CareStep(ctx context.Context, a Actor, c CareStep) (Done, er
 			return Done{}, err
 		}
 		var f fields
-		b := visit.CareStep{Step: c.Step, Choice: c.Choice}
-		b.Note = f.text("note", "The note", c.Note, c.Step == stepHandover || c.Step == stepArrived, 200)
-		switch c.Step {
-		case stepSigns:
-			known := map[string]bool{}
-			for _, s := range proto.CrisisSigns {
-				known[s.Key] = true
-			}
-			for _, s := range c.Signs {
-				if !known[s] {
-					f.say("signs", "%q is not a sign in the protocol.", s)
-				}
-			}
-			b.Signs = c.Signs
-		case stepSugar:
-			f.oneOf("choice", "Whether sugar was given", c.Choice, "given", "cannot-swallow", "refused")
-		case stepAction:
-			f.oneOf("choice", "What was done", c.Choice, careActions...)
-		case stepHandover, stepArrived:
-		default:
-			f.say("step", "%q is not a step of care.", c.Step)
-		}
+		b := f.careStep(c, proto)
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		if _, err := w.append(visit.Ref(v.ID), b); err != nil {
-			return Done{}, err
-		}
-		if c.Step == stepSugar && c.Choice == "cannot-swallow" {
-			if err := w.worse(v, causeSigns, v.Care.Station); err != nil {
-				return Done{}, err
+		return Done{ID: v.ID}, w.careStep(v, b, proto)
+	})
+}
+
+// careStep reads an act of care.
+func (f *fields) careStep(c CareStep, proto protocol.Protocol) visit.CareStep {
+	b := visit.CareStep{Step: c.Step, Choice: c.Choice}
+	b.Note = f.text("note", "The note", c.Note, c.Step == stepHandover || c.Step == stepArrived, 200)
+	switch c.Step {
+	case stepSigns:
+		for _, s := range c.Signs {
+			if _, known := proto.Sign(s); !known {
+				f.say("signs", "%q is not a sign in the protocol.", s)
 			}
 		}
-		return Done{ID: v.ID}, w.findAgain(v.ID, proto)
-	})
+		b.Signs = c.Signs
+	case stepSugar:
+		f.oneOf("choice", "Whether sugar was given", c.Choice, "given", "cannot-swallow", "refused")
+	case stepAction:
+		f.oneOf("choice", "What was done", c.Choice, careActions...)
+	case stepHandover, stepArrived:
+	default:
+		f.say("step", "%q is not a step of care.", c.Step)
+	}
+	return b
+}
+
+// careStep records an act of care, live or from paper, and what it makes of the care and of the finding.
+func (w *work) careStep(v *visit.State, b visit.CareStep, proto protocol.Protocol) error {
+	if _, err := w.append(visit.Ref(v.ID), b); err != nil {
+		return err
+	}
+	if b.Step == stepSugar && b.Choice == "cannot-swallow" {
+		if err := w.worse(v, causeSigns, v.Care.Station); err != nil {
+			return err
+		}
+	}
+	return w.findAgain(v.ID, proto)
 }
 
 // causeSigns is the cause of care that was opened by what somebody saw, whatever the number says. No reading takes its
@@ -125,7 +132,7 @@ func (w *work) caring(id string) (*visit.State, protocol.Protocol, error) {
 	if err != nil {
 		return nil, none, err
 	}
-	if ev.Phase == event.IsClosed {
+	if ev.Phase == event.IsClosed && !v.OpenCare() { // a correction after closing can open care
 		return nil, none, closedFault()
 	}
 	if !v.OpenCare() {

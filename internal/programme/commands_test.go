@@ -156,21 +156,21 @@ func TestSessions(t *testing.T) {
 	h := newHall(t)
 	token, err := h.P.SignIn(h.ctx, "device", h.ID("Ann Screener"), "6174")
 	h.must(err)
-	who, err := h.P.Who(h.ctx, token)
+	who, err := h.P.Who(h.ctx, "device", token)
 	h.must(err)
 	if who.Details.Name != "Ann Screener" {
 		t.Errorf("signed in as %s", who.Details.Name)
 	}
-	_, err = h.P.Who(h.ctx, token+"x")
+	_, err = h.P.Who(h.ctx, "device", token+"x")
 	h.refused("sign-in", err)
 	_, err = h.P.Leave(h.ctx, h.As("Lea Lead"), programme.Leave{Act: h.Act(), Person: h.ID("Ann Screener"), Reason: "moved away"})
 	h.must(err)
-	_, err = h.P.Who(h.ctx, token)
+	_, err = h.P.Who(h.ctx, "device", token)
 	h.refused("sign-in", err)
 	lead, err := h.P.SignIn(h.ctx, "device", h.ID("Lea Lead"), "4821")
 	h.must(err)
 	h.later(13 * time.Hour)
-	_, err = h.P.Who(h.ctx, lead)
+	_, err = h.P.Who(h.ctx, "device", lead)
 	h.refused("sign-in", err)
 }
 

@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/glucose"
 	"fairstick/internal/people"
+	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
 )
 
@@ -216,38 +217,44 @@ func (p *Programme) RunControl(ctx context.Context, a Actor, c RunControl) (Ran,
 		if err := proto.Plausible(r); err != nil {
 			return Ran{}, err
 		}
-		rng := lot.Details.Ranges[sol.Details.Level]
-		verdict, err := control.Judge(r, rng.Low, rng.High)
-		if err != nil {
-			return Ran{}, err
-		}
-		run := event.ControlRun{
-			Meter: meter.ID, StripLot: lot.ID, Vial: c.Vial, ControlLot: sol.ID, Bottle: c.Bottle,
-			Level: sol.Details.Level, Reading: r, Low: rng.Low, High: rng.High, Verdict: string(verdict),
-		}
-		if n := len(ev.Rooms); n > 0 {
-			t := ev.Rooms[n-1].Celsius
-			run.Celsius = &t
-		}
-		rec, err := w.append(event.Ref(ev.ID), run)
-		if err != nil {
-			return Ran{}, err
-		}
-		ev, err = load[*event.State](w, event.Ref(ev.ID))
-		if err != nil {
-			return Ran{}, err
-		}
-		clear := clearance(ev, meter, lot, c.Vial, proto)
-		if clear.Key == "take-out" {
-			if _, err := w.append(stock.MeterRef(meter.ID), stock.MeterQuarantined{Event: ev.ID, Reason: clear.Sentence}); err != nil {
-				return Ran{}, err
-			}
-		}
-		return Ran{
-			ID: rec.ID, Verdict: string(verdict), Low: rng.Low.Number(), High: rng.High.Number(), Level: run.Level,
-			Shown: r.Shown(), Next: nextAfterRun(meter, verdict, clear),
-		}, nil
+		return w.ran(ev, c, r, meter, lot, sol, proto)
 	})
+}
+
+// ran records a control run, live or from paper, judged against the range printed for its strip lot. A meter that misses
+// too often is quarantined.
+func (w *work) ran(ev *event.State, c RunControl, r glucose.Reading, meter *stock.Meter, lot *stock.StripLot, sol *stock.ControlLot, proto protocol.Protocol) (Ran, error) {
+	rng := lot.Details.Ranges[sol.Details.Level]
+	verdict, err := control.Judge(r, rng.Low, rng.High)
+	if err != nil {
+		return Ran{}, err
+	}
+	run := event.ControlRun{
+		Meter: meter.ID, StripLot: lot.ID, Vial: c.Vial, ControlLot: sol.ID, Bottle: c.Bottle,
+		Level: sol.Details.Level, Reading: r, Low: rng.Low, High: rng.High, Verdict: string(verdict),
+	}
+	if n := len(ev.Rooms); n > 0 {
+		t := ev.Rooms[n-1].Celsius
+		run.Celsius = &t
+	}
+	rec, err := w.append(event.Ref(ev.ID), run)
+	if err != nil {
+		return Ran{}, err
+	}
+	ev, err = load[*event.State](w, event.Ref(ev.ID))
+	if err != nil {
+		return Ran{}, err
+	}
+	clear := clearance(ev, meter, lot, c.Vial, proto)
+	if clear.Key == "take-out" {
+		if _, err := w.append(stock.MeterRef(meter.ID), stock.MeterQuarantined{Event: ev.ID, Reason: clear.Sentence}); err != nil {
+			return Ran{}, err
+		}
+	}
+	return Ran{
+		ID: rec.ID, Verdict: string(verdict), Low: rng.Low.Number(), High: rng.High.Number(), Level: run.Level,
+		Shown: r.Shown(), Next: nextAfterRun(meter, verdict, clear),
+	}, nil
 }
 
 func nextAfterRun(m *stock.Meter, verdict control.Verdict, c control.Clearance) string {

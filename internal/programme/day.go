@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/control"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
+	"fairstick/internal/incident"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
@@ -24,8 +25,9 @@ type Day struct {
 	Event         *event.State
 	Charter       *charter.State
 	Protocol      protocol.Protocol
-	ProtocolErr   error          // no protocol has been signed
-	Visits        []*visit.State // in the order of their tickets
+	ProtocolErr   error             // no protocol has been signed
+	Visits        []*visit.State    // in the order of their tickets
+	Incidents     []*incident.State // in the order in which they were said to happen
 	People        []*people.State
 	Meters        []*stock.Meter
 	StripLots     []*stock.StripLot
@@ -91,6 +93,9 @@ func readDay(s source, eventID string) (*Day, error) {
 	}
 	d.Protocol, d.ProtocolErr = protocolFor(d.Charter, d.Event)
 	if d.Visits, err = listed[*visit.State](s.Children(visit.Kind, eventID)); err != nil {
+		return nil, err
+	}
+	if d.Incidents, err = listed[*incident.State](s.Children(incident.Kind, eventID)); err != nil {
 		return nil, err
 	}
 	if d.People, err = listed[*people.State](s.All(people.Kind)); err != nil {

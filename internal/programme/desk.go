@@ -54,19 +54,24 @@ func (p *Programme) Arrive(ctx context.Context, a Actor, c Arrive) (Ticket, erro
 		if err := f.err(); err != nil {
 			return Ticket{}, err
 		}
-		last, err := w.tx.LastLabel(visit.Kind, ev.ID)
-		if err != nil {
+		return w.arrive(visit.Arrived{Event: ev.ID, Language: c.Language})
+	})
+}
+
+// arrive begins a visit under the next ticket.
+func (w *work) arrive(b visit.Arrived) (Ticket, error) {
+	last, err := w.tx.LastLabel(visit.Kind, b.Event)
+	if err != nil {
+		return Ticket{}, err
+	}
+	if last != "" {
+		if _, err := fmt.Sscanf(last, "%d", &b.Ticket); err != nil {
 			return Ticket{}, err
 		}
-		n := 0
-		if last != "" {
-			if _, err := fmt.Sscanf(last, "%d", &n); err != nil {
-				return Ticket{}, err
-			}
-		}
-		_, err = w.append(visit.Ref(w.id), visit.Arrived{Event: ev.ID, Ticket: n + 1, Language: c.Language})
-		return Ticket{Visit: w.id, Number: n + 1}, err
-	})
+	}
+	b.Ticket++
+	_, err = w.append(visit.Ref(w.id), b)
+	return Ticket{Visit: w.id, Number: b.Ticket}, err
 }
 
 // live loads a visit with its event and refuses one that has ended or whose event is closed.
@@ -191,20 +196,24 @@ func (p *Programme) Answer(ctx context.Context, a Actor, c Answer) (Answered, er
 		if err != nil {
 			return Answered{}, err
 		}
-		_, err = w.append(visit.Ref(v.ID), visit.Answered{
-			Answers: c.Answers, Eligible: s.Eligible, Reason: s.Reason, Counted: s.Counted,
-			Barred: s.BarredChemistry, Cautions: s.Cautions, Protocol: proto.Version,
-		})
-		if err != nil {
+		if err := w.answered(v, c.Answers, s, proto); err != nil {
 			return Answered{}, err
-		}
-		if s.Emergency && !v.OpenCare() {
-			if _, err := w.append(visit.Ref(v.ID), visit.CareOpened{Cause: causeSigns, Station: "desk"}); err != nil {
-				return Answered{}, err
-			}
 		}
 		return Answered{Eligible: s.Eligible, Sentence: s.Sentence, Signs: s.Emergency}, nil
 	})
+}
+
+// answered records answers, live or from paper, with what the protocol made of them.
+func (w *work) answered(v *visit.State, a protocol.Answers, s protocol.Screening, proto protocol.Protocol) error {
+	_, err := w.append(visit.Ref(v.ID), visit.Answered{
+		Answers: a, Eligible: s.Eligible, Reason: s.Reason, Counted: s.Counted,
+		Barred: s.BarredChemistry, Cautions: s.Cautions, Protocol: proto.Version,
+	})
+	if err != nil || !s.Emergency || v.OpenCare() {
+		return err
+	}
+	_, err = w.append(visit.Ref(v.ID), visit.CareOpened{Cause: causeSigns, Station: "desk"})
+	return err
 }
 
 // LastAte is the last food or drink with calories.
@@ -274,23 +283,33 @@ func (p *Programme) Contact(ctx context.Context, a Actor, c Contact) (Done, erro
 			return Done{ID: v.ID}, err
 		}
 		var f fields
-		c.Name = f.text("contact_name", "The name", c.Name, true, 80)
-		c.Phone = f.phone("contact_phone", "The telephone number", c.Phone, c.Call)
-		c.When = f.text("contact_when", "The best time", c.When, false, 60)
+		f.contact(&c)
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		plain, err := json.Marshal(c)
-		if err != nil {
-			return Done{}, err
-		}
-		sealed, err := w.tx.Seal(visit.Ref(v.ID), plain)
-		if err != nil {
-			return Done{}, err
-		}
-		_, err = w.append(visit.Ref(v.ID), visit.ContactGiven{Sealed: sealed, Call: c.Call})
-		return Done{ID: v.ID}, err
+		return Done{ID: v.ID}, w.sealContact(v.ID, c)
 	})
+}
+
+// contact reads the personal data of a participant who allows contact.
+func (f *fields) contact(c *Contact) {
+	c.Name = f.text("contact_name", "The name", c.Name, true, 80)
+	c.Phone = f.phone("contact_phone", "The telephone number", c.Phone, c.Call)
+	c.When = f.text("contact_when", "The best time", c.When, false, 60)
+}
+
+// sealContact records it under the key of this visit alone.
+func (w *work) sealContact(visitID string, c Contact) error {
+	plain, err := json.Marshal(c)
+	if err != nil {
+		return err
+	}
+	sealed, err := w.tx.Seal(visit.Ref(visitID), plain)
+	if err != nil {
+		return err
+	}
+	_, err = w.append(visit.Ref(visitID), visit.ContactGiven{Sealed: sealed, Call: c.Call})
+	return err
 }
 
 // LeaveVisit says that the participant went away before the end.

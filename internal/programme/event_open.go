@@ -75,21 +75,27 @@ func (p *Programme) OpenEvent(ctx context.Context, a Actor, c OpenEvent) (Done, 
 		if ev.Phase == event.IsOpen {
 			return Done{}, refuse("is-open", "The event is open already.", "", "Go on at the board.")
 		}
-		ch, err := w.charter()
+		gates, proto, err := w.openingGates(ev)
 		if err != nil {
 			return Done{}, err
 		}
-		proto, protoErr := protocolFor(ch, ev)
-		meters, cleared, screeners, err := w.readiness(ev, proto, protoErr)
-		if err != nil {
-			return Done{}, err
-		}
-		if err := firstShut(openingGates(ch, ev, proto, protoErr, meters, cleared, screeners, w.at)); err != nil {
+		if err := firstShut(gates); err != nil {
 			return Done{}, err
 		}
 		_, err = w.append(event.Ref(ev.ID), event.Opened{Protocol: proto.Version})
 		return Done{ID: ev.ID}, err
 	})
+}
+
+// openingGates asks the gates of an opening at the time of the command.
+func (w *work) openingGates(ev *event.State) ([]Gate, protocol.Protocol, error) {
+	ch, err := w.charter()
+	if err != nil {
+		return nil, protocol.Protocol{}, err
+	}
+	proto, protoErr := protocolFor(ch, ev)
+	meters, cleared, screeners, err := w.readiness(ev, proto, protoErr)
+	return openingGates(ch, ev, proto, protoErr, meters, cleared, screeners, w.at), proto, err
 }
 
 // readiness gathers what the opening gates count: the meters brought, how many of them are cleared with any brought lot,
@@ -320,7 +326,10 @@ func (d *Day) ClosingGates() []Gate {
 			care = append(care, v)
 		}
 	}
-	gates := []Gate{gate("doors", "Doors", doorsFault(d.Event)), gate("care", "Alerts", careOpenFault(care, d.Protocol)), gate("visits", "Visits", unfinishedFault(unfinished))}
+	gates := []Gate{
+		gate("doors", "Doors", doorsFault(d.Event)), gate("care", "Alerts", careOpenFault(care, d.Protocol)), gate("visits", "Visits", unfinishedFault(unfinished)),
+		gate("incidents", "Incidents", incidentsFault(d.Event, d.Incidents)),
+	}
 	var counted, memory *fault.Fault
 	if d.Event.Back == nil {
 		counted = refuse("not-counted", "Strips, lancets, sharps and meters have not been counted back.", "Fewer lancets than sticks would mean reuse.", "Count and type them on this page.")

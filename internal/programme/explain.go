@@ -86,10 +86,15 @@ func (p *Programme) Refer(ctx context.Context, a Actor, c Refer) (Done, error) {
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		by := w.at.AddDate(0, 0, v.Finding().WithinDays)
-		_, err = w.append(visit.Ref(v.ID), visit.Referred{Route: route, By: by.Truncate(time.Minute), Agreed: c.Agreed, Call: v.Call})
-		return Done{ID: v.ID}, err
+		return Done{ID: v.ID}, w.refer(v, route, c.Agreed)
 	})
+}
+
+// refer records a referral with the day by which the finding asks for it.
+func (w *work) refer(v *visit.State, route string, agreed bool) error {
+	by := w.at.AddDate(0, 0, v.Finding().WithinDays)
+	_, err := w.append(visit.Ref(v.ID), visit.Referred{Route: route, By: by.Truncate(time.Minute), Agreed: agreed, Call: v.Call})
+	return err
 }
 
 // Explain says that the finding was explained, and how the teach-back went.
@@ -158,7 +163,10 @@ func FinishGates(v *visit.State, proto protocol.Protocol) []Gate {
 	if f := v.Finding(); f != nil && f.Refer && v.Referral == nil {
 		refer = refuse("not-referred", ticket+" has not been referred.", "A raised reading helps only those who reach care.", "Choose the place and ask whether the participant agrees.")
 	}
-	if v.Explained == nil {
+	switch {
+	case v.Explained != nil && v.Told != v.FoundID:
+		explained = refuse("not-explained-again", ticket+" has another finding since it was explained.", "What was said before may be wrong.", "Explain the new finding and ask for it back in the participant's own words.")
+	case v.Explained == nil:
 		explained = refuse("not-explained", ticket+" has not been explained.", "A number without words can frighten or mislead.", "Explain the finding and ask for it back in the participant's own words.")
 	}
 	return append(gates, gate("explained", "Explained", explained), gate("referral", "Referral", refer), gate("slip", "Slip", slip))

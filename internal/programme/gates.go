@@ -9,6 +9,7 @@ import (
 	"fairstick/internal/control"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
+	"fairstick/internal/incident"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
@@ -174,6 +175,7 @@ type testing struct {
 	last    use
 	care    *visit.State // open critical care at this station that no supervisor has taken over; nil if none
 	at      time.Time
+	spill   *incident.State // an open spill that shuts this station; nil for none
 }
 
 // stationGates are the gates that speak before a participant sits down.
@@ -189,6 +191,7 @@ func (t testing) stationGates() []Gate {
 		gate("code", "Code", t.codeFault()),
 		gate("controls", "Controls", t.clearanceFault()),
 		gate("care", "Earlier alert", t.careFault()),
+		gate("spill", "Spill", spillFault(t.spill)),
 	}
 }
 
@@ -347,12 +350,18 @@ func visitFault(v *visit.State, lot *stock.StripLot, step visit.Phase, station s
 		return fault.New(fault.Conflict, "elsewhere", fmt.Sprintf("%s is at station %s.", ticket, v.Taken.Station), "Two stations must not test one person.",
 			"If that is wrong, put the ticket back in the line there.")
 	}
-	if lot != nil {
-		for _, bar := range v.Answers.Barred {
-			if bar == string(lot.Details.Chemistry) {
-				return refuse("chemistry", fmt.Sprintf("Strips of lot %s must not be used for %s.", lot.Details.Lot, ticket),
-					"The participant's treatment makes these strips read far too high.", "Use strips of another chemistry, or call the supervisor.")
-			}
+	return chemistryFault(v, lot)
+}
+
+// chemistryFault refuses strips whose chemistry the participant's treatment deceives.
+func chemistryFault(v *visit.State, lot *stock.StripLot) *fault.Fault {
+	if lot == nil || v.Answers == nil {
+		return nil
+	}
+	for _, bar := range v.Answers.Barred {
+		if bar == string(lot.Details.Chemistry) {
+			return refuse("chemistry", fmt.Sprintf("Strips of lot %s must not be used for ticket %03d.", lot.Details.Lot, v.Ticket),
+				"The participant's treatment makes these strips read far too high.", "Use strips of another chemistry, or call the supervisor.")
 		}
 	}
 	return nil
@@ -365,6 +374,7 @@ func openingGates(ch *charter.State, ev *event.State, proto protocol.Protocol, p
 		gate("route", "Referral route", routeFault(ev)),
 		gate("certificate", "Certificate", certificateFault(ch, ev)),
 		gate("emergency", "Emergency card", emergencyFault(ch, ev)),
+		gate("exposure", "After a needlestick", exposureFault(ch)),
 		gate("labelled-use", "Labelled use", labelledUseFault(ch)),
 		gate("day", "The day", dayFault(ev, now)),
 	}
@@ -410,6 +420,14 @@ func emergencyFault(ch *charter.State, ev *event.State) *fault.Fault {
 			"In an emergency nobody should have to search for it.", "Type both in the plan of the event.")
 	}
 	return nil
+}
+
+func exposureFault(ch *charter.State) *fault.Fault {
+	if ch.Details.ExposurePhone != "" {
+		return nil
+	}
+	return refuse("no-exposure-contact", "Nobody is named to call after a needlestick or a splash of blood.",
+		"Care after an exposure counts in hours; its number must be at the table.", "The lead types the name, number and hours under Programme.")
 }
 
 func labelledUseFault(ch *charter.State) *fault.Fault {

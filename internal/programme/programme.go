@@ -18,6 +18,7 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
+	"fairstick/internal/incident"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
@@ -33,6 +34,7 @@ func Catalogue() *fact.Catalogue {
 	stock.Register(c)
 	event.Register(c)
 	visit.Register(c)
+	incident.Register(c)
 	return c
 }
 
@@ -41,7 +43,9 @@ type Programme struct {
 	store *store.Store
 	log   *slog.Logger
 	now   func() time.Time
-	tries *tries
+
+	access access
+	keep   keeping
 
 	days struct {
 		sync.Mutex
@@ -51,7 +55,7 @@ type Programme struct {
 
 // New opens the door to a store. The clock must be the one that the store uses.
 func New(s *store.Store, now func() time.Time, log *slog.Logger) *Programme {
-	p := &Programme{store: s, log: log, now: now, tries: newTries()}
+	p := &Programme{store: s, log: log, now: now}
 	p.days.byEvent = map[string]*cachedDay{}
 	return p
 }
@@ -229,7 +233,7 @@ func load[S fact.State](w *work, ref fact.Ref) (S, error) {
 var subjectWords = map[string]string{
 	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit",
+	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

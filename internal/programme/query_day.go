@@ -91,6 +91,9 @@ func (d *Day) AfterRun(r event.Run) (string, control.Clearance) {
 
 // MayCall reports whether the participant of a visit allowed a call about the result.
 func MayCall(v *visit.State) bool {
+	if v.Erased() {
+		return false // there is nobody left to call
+	}
 	if v.Referral != nil {
 		return v.Referral.Call
 	}

@@ -127,6 +127,8 @@ func (s SetUp) needProgramme(day civil.Date) Need {
 		n.Says = "The certificate of waiver and the telephone numbers are not on record."
 	case day.After(d.CertificateUntil):
 		n.Says, n.Do = "The certificate of waiver ended on "+d.CertificateUntil.Long()+".", "Renew it and type the new last day."
+	case d.ExposurePhone == "":
+		n.Says, n.Do = "The number to call after a needlestick is not on record.", "Type the place, its telephone and its hours."
 	default:
 		n.Done, n.Do = true, ""
 		n.Says = fmt.Sprintf("Certificate %s until %s. Readings in %s.", d.Certificate, d.CertificateUntil.Long(), d.Unit)

@@ -183,15 +183,20 @@ func (w *work) takeReading(c TakeReading, second, agreed string) (Read, error) {
 	if agreed != "" {
 		reason = strings.TrimSpace(reason + " (further stick agreed by supervisor " + agreed + ")")
 	}
-	rec, err := w.append(visit.Ref(v.ID), visit.ReadingTaken{
+	return w.read(v.ID, t.proto, visit.ReadingTaken{
 		Purpose: purpose, Reading: r, Meter: t.meter.ID, StripLot: t.lot.ID,
 		Vial: c.Vial, Station: c.Station, Supervisor: supervisorOf(ev, c.Station), NewStick: !c.SameStick, Misfires: c.Misfires,
 		Washed: c.Washed, ReadBack: how, Reason: reason,
 	})
+}
+
+// read records a reading, live or from paper, with what the protocol makes of it.
+func (w *work) read(visitID string, proto protocol.Protocol, b visit.ReadingTaken) (Read, error) {
+	rec, err := w.append(visit.Ref(visitID), b)
 	if err != nil {
 		return Read{}, err
 	}
-	return w.conclude(v.ID, rec.ID, r, purpose, c.Station, t.proto)
+	return w.conclude(visitID, rec.ID, b.Reading, b.Purpose, b.Station, proto)
 }
 
 // readBack reads the number and compares it with its second typing, unless a second person confirmed it.
@@ -306,6 +311,9 @@ func (w *work) testing(ev *event.State, meter, lot, vial, station, visitID strin
 		if t.lot, err = load[*stock.StripLot](w, stock.StripLotRef(lot)); err != nil {
 			return t, err
 		}
+	}
+	if t.spill, err = w.spillAt(ev.ID, station); err != nil {
+		return t, err
 	}
 	open, err := w.tx.Mentioned(visit.Kind, ev.ID, "care", "open")
 	if err != nil {
@@ -475,6 +483,11 @@ func (d *Day) StationGates(who *people.State, dev Device, now time.Time) (gates 
 			if r.Meter == dev.Meter && (!t.last.ok || r.At.After(t.last.at)) {
 				t.last = use{visit: v.ID, at: r.At, ok: true}
 			}
+		}
+	}
+	for _, s := range d.Incidents {
+		if dev.Station != "" && s.Shuts() == dev.Station {
+			t.spill = s
 		}
 	}
 	gates = t.stationGates()

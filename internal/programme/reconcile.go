@@ -167,6 +167,7 @@ func (d *Day) Reconcile() []Equality {
 		equality("explained", "Explained", Term{"tested", s.tested}, Term{"explained", s.explained}),
 		equality("referrals", "Referrals", Term{"findings that ask for a referral", s.refer}, Term{"may be called", s.referCall}, Term{"gave no permission", s.referNoCall}),
 	}
+	out = append(out, d.formEqualities()...)
 	if d.Event.Back != nil {
 		out = append(out, d.stockEqualities(s)...)
 	}

@@ -78,6 +78,7 @@ type Report struct {
 	Lancets     map[string]int            `json:"lancets"` // sticks, misfires, used
 	Criticals   []CareRow                 `json:"care"`
 	Overrides   []OverrideRow             `json:"overrides"`
+	Incidents   []IncidentCount           `json:"incidents"`
 	Waits       []WaitRow                 `json:"waits"`
 	Arrivals    []HourRow                 `json:"arrivals"`
 	ByMeter     []GroupRow                `json:"by_meter"`
@@ -87,6 +88,8 @@ type Report struct {
 	Equalities  []Equality                `json:"equalities"`
 	Staff       []StaffRow                `json:"staff"`
 	Languages   map[string]int            `json:"languages"`
+	Forms       map[string]int            `json:"forms,omitempty"` // paper forms: printed, typed, voided, back, missing; none when none were printed
+	Corrections []CorrectionCount         `json:"corrections"`
 }
 
 // Outcomes is what became of everybody who arrived.
@@ -233,7 +236,7 @@ func (d *Day) Report() Report {
 		},
 		Readings:   Readings{First: s.first, Repeats: s.repeats, Rechecks: s.rechecks, Errors: s.errors, Sticks: s.sticks, Misfires: s.misfires, ErrorSticks: s.errorSticks},
 		Lancets:    map[string]int{"sticks": s.sticks, "misfires": s.misfires, "used": s.sticks + s.misfires},
-		Equalities: d.Reconcile(), Languages: map[string]int{},
+		Equalities: d.Reconcile(), Languages: map[string]int{}, Forms: d.formCounts(),
 	}
 	r.Bands, r.ByBand = d.bands(s.tested)
 	r.Referrals = Referrals{Share: share(s.refer, s.tested), Call: s.referCall, NoCall: s.referNoCall, ByBand: map[string]int{}}
@@ -249,9 +252,11 @@ func (d *Day) Report() Report {
 	d.controlRows(&r)
 	d.careRows(&r)
 	d.groupRows(&r)
+	r.Incidents = d.incidentCounts()
 	r.Waits = d.waits()
 	r.Arrivals = d.arrivals()
 	r.Repeats = d.repeats()
+	r.Corrections = d.correctionCounts()
 	for _, l := range d.BroughtLots() {
 		a, e, c := d.StripsUsed(l.ID)
 		r.Strips = append(r.Strips, StripRow{Lot: l.Details.Lot, Brought: ev.Out.Strips[l.ID], Readings: a, Errors: e, Controls: c, Left: d.StripsLeft(l.ID)})
@@ -521,7 +526,7 @@ func (p *Programme) FollowUps(ctx context.Context) ([]FollowUp, error) {
 			if f == nil || !f.Refer {
 				continue
 			}
-			due := v.Times.Found.AddDate(0, 0, f.WithinDays)
+			due := latest(v.Times.FirstRead, v.Times.Found).AddDate(0, 0, f.WithinDays)
 			if v.Referral != nil {
 				due = v.Referral.By
 			}

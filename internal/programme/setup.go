@@ -21,6 +21,8 @@ type Describe struct {
 	Act
 	Name, Certificate, CertificateUntil string
 	Contact, ContactHours, Emergency    string
+	ExposureContact, ExposurePhone      string // who gives care after a needlestick or a splash of blood
+	ExposureHours                       string
 	Unit                                string
 	LabelledUse                         bool
 }
@@ -77,6 +79,9 @@ func (p *Programme) Describe(ctx context.Context, a Actor, c Describe) (Done, er
 			Contact:          f.phone("contact", "The telephone number for participants", c.Contact, true),
 			ContactHours:     f.text("contact_hours", "The hours", c.ContactHours, true, 60),
 			Emergency:        f.phone("emergency", "The emergency number", c.Emergency, true),
+			ExposureContact:  f.text("exposure_contact", "The place that gives care after a needlestick", c.ExposureContact, false, 80),
+			ExposurePhone:    f.phone("exposure_phone", "The number to call after a needlestick", c.ExposurePhone, false),
+			ExposureHours:    f.text("exposure_hours", "The hours of that number", c.ExposureHours, false, 60),
 			LabelledUse:      c.LabelledUse,
 		}
 		u, err := glucose.ParseUnit(c.Unit)
@@ -205,7 +210,7 @@ func (p *Programme) DescribePerson(ctx context.Context, a Actor, c DescribePerso
 		return w.describePerson(c, hash)
 	})
 	if err == nil && hash != "" {
-		p.tries.right(d.ID)
+		err = p.forgive(ctx, d.ID)
 	}
 	return d, err
 }

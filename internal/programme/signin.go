@@ -3,22 +3,16 @@ package programme
 import (
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
-	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"regexp"
 	"strings"
-	"sync"
-	"time"
 
 	"golang.org/x/crypto/argon2"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
-	"fairstick/internal/store"
 )
 
 // A PIN is short, so its hash is slow and wrong tries are few. Argon2id, parameters as the OWASP password storage cheat
@@ -80,95 +74,42 @@ func pinMatches(hash, pin string) bool {
 	return subtle.ConstantTimeCompare([]byte(encodePIN(pin, salt)), []byte(hash)) == 1
 }
 
-// tries counts wrong PINs per person since this program started.
-type tries struct {
-	mu sync.Mutex
-	by map[string]*tryCount
-}
-
-type tryCount struct {
-	wrong int
-	until time.Time
-}
-
-func newTries() *tries { return &tries{by: map[string]*tryCount{}} }
-
-// freeTries is how many wrong PINs are forgiven before each further one costs a wait that doubles, up to maxWait.
-const (
-	freeTries = 4
-	firstWait = 30 * time.Second
-	maxWait   = 15 * time.Minute
-)
-
-func (t *tries) wait(key string, now time.Time) time.Duration {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if c := t.by[key]; c != nil && now.Before(c.until) {
-		return c.until.Sub(now)
-	}
-	return 0
-}
-
-func (t *tries) wrong(key string, now time.Time) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	c := t.by[key]
-	if c == nil {
-		if len(t.by) > 10_000 { // a stranger inventing names must not fill the memory
-			t.by = map[string]*tryCount{}
-		}
-		c = &tryCount{}
-		t.by[key] = c
-	}
-	c.wrong++
-	if over := c.wrong - freeTries; over > 0 {
-		wait := maxWait
-		if over < 6 {
-			wait = min(maxWait, firstWait<<(over-1))
-		}
-		c.until = now.Add(wait)
-	}
-}
-
-func (t *tries) right(key string) {
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	delete(t.by, key)
-}
-
 // checkPIN compares a PIN with a person's hash under the limits on wrong tries.
 func (p *Programme) checkPIN(ctx context.Context, person, pin string) (*people.State, error) {
-	now := p.now()
-	if wait := p.tries.wait(person, now); wait > 0 {
-		return nil, fault.New(fault.Busy, "pin-wait", fmt.Sprintf("Too many wrong PINs; wait %d seconds.", int(wait.Seconds())+1),
-			"This keeps a stranger from guessing.", "Wait, or ask the lead to set a new PIN.")
-	}
-	var who *people.State
-	err := p.store.Read(ctx, func(v *store.View) error {
-		st, ok, err := v.State(people.Ref(person))
-		if err != nil {
-			return err
-		}
-		if ok {
-			who = st.(*people.State)
-		}
-		return nil
-	})
+	who, err := p.personNow(ctx, person)
 	if err != nil {
 		return nil, err
 	}
-	wrong := fault.New(fault.Denied, "pin-wrong", "The name and the PIN do not belong together.", "", "Try again, or ask the lead to set a new PIN.").
-		Field("pin", "Wrong PIN.")
-	if who == nil || who.Gone != "" || who.PinHash == "" {
-		p.tries.wrong(person, now)
-		return nil, wrong
+	name := person
+	if who == nil {
+		name = "nobody" // a stranger inventing names must not fill the memory
 	}
-	if !pinMatches(who.PinHash, pin) {
-		p.tries.wrong(person, now)
-		return nil, wrong
+	a, err := p.open(ctx)
+	if err != nil {
+		return nil, err
 	}
-	p.tries.right(person)
-	return who, nil
+	o := originOf(ctx)
+	if d := a.devices[hashed(o.Device)]; o.Device != "" && d != nil && !d.Blocked.IsZero() {
+		a.mu.Unlock()
+		return nil, errBlocked
+	}
+	keys := a.counts(name, o)
+	wait, notes := a.take(keys, p.now())
+	a.mu.Unlock()
+	if wait > 0 {
+		return nil, waitFault(wait)
+	}
+	if who == nil || who.Gone != "" || who.PinHash == "" || !pinMatches(who.PinHash, pin) {
+		if err := p.wrongTry(ctx, keys, notes); err != nil {
+			return nil, err
+		}
+		return nil, fault.New(fault.Denied, "pin-wrong", "The name and the PIN do not belong together.", "", "Try again, or ask the lead to set a new PIN.").
+			Field("pin", "Wrong PIN.")
+	}
+	if err := p.rightTry(ctx, keys); err != nil {
+		return nil, err
+	}
+	return who, p.know(ctx, who.ID)
 }
 
 // Sign is a signature: a person and their PIN, typed for this one act.
@@ -202,109 +143,4 @@ func (p *Programme) signed(ctx context.Context, s Sign, roles ...people.Role) (*
 	}
 	return nil, fault.New(fault.Denied, "signature-role", who.Details.Name+" may not sign for this.",
 		fmt.Sprintf("It needs the role %s.", roles[0]), "Ask somebody with that role.").Field("sign_person", "Choose a "+string(roles[0])+".")
-}
-
-const (
-	sessionBucket = "session"
-	deviceBucket  = "device"
-	sessionIdle   = 12 * time.Hour
-)
-
-// Session is a person signed in on a device.
-type Session struct {
-	Person string    `json:"person"`
-	Device string    `json:"device"`
-	Since  time.Time `json:"since"`
-}
-
-func tokenKey(token string) string {
-	sum := sha256.Sum256([]byte(token))
-	return hex.EncodeToString(sum[:])
-}
-
-// SignIn checks a PIN and gives the token of a new session. Only its hash is kept.
-func (p *Programme) SignIn(ctx context.Context, device, person, pin string) (token string, err error) {
-	who, err := p.checkPIN(ctx, person, pin)
-	if err != nil {
-		return "", err
-	}
-	raw := make([]byte, 32)
-	if _, err := rand.Read(raw); err != nil {
-		return "", err
-	}
-	token = base64.RawURLEncoding.EncodeToString(raw)
-	data, err := json.Marshal(Session{Person: who.ID, Device: device, Since: p.now()})
-	if err != nil {
-		return "", err
-	}
-	return token, p.store.Local(sessionBucket).Put(ctx, tokenKey(token), data)
-}
-
-// SignOut ends a session.
-func (p *Programme) SignOut(ctx context.Context, token string) error {
-	return p.store.Local(sessionBucket).Delete(ctx, tokenKey(token))
-}
-
-// Who tells who a session belongs to. A session ends after twelve hours; a person who left is signed out.
-func (p *Programme) Who(ctx context.Context, token string) (*people.State, error) {
-	out := fault.New(fault.SignIn, "sign-in", "Nobody is signed in on this device.", "", "Choose your name and type your PIN.")
-	if token == "" {
-		return nil, out
-	}
-	raw, ok, err := p.store.Local(sessionBucket).Get(ctx, tokenKey(token))
-	if err != nil {
-		return nil, err
-	}
-	var s Session
-	if !ok || json.Unmarshal(raw, &s) != nil || p.now().Sub(s.Since) > sessionIdle {
-		return nil, out
-	}
-	var who *people.State
-	err = p.store.Read(ctx, func(v *store.View) error {
-		st, ok, err := v.State(people.Ref(s.Person))
-		if err == nil && ok {
-			who = st.(*people.State)
-		}
-		return err
-	})
-	if err != nil {
-		return nil, err
-	}
-	if who == nil || who.Gone != "" || who.PinHash == "" {
-		return nil, out
-	}
-	return who, nil
-}
-
-// Device is what a phone or laptop is set up to be: a station of an event, with the meter and strips on its table.
-type Device struct {
-	Event        string `json:"event,omitempty"`
-	Step         string `json:"step,omitempty"` // desk, test, explain
-	Station      string `json:"station,omitempty"`
-	Meter        string `json:"meter,omitempty"`
-	StripLot     string `json:"strip_lot,omitempty"`
-	Vial         string `json:"vial,omitempty"`
-	Disinfectant string `json:"disinfectant,omitempty"`
-}
-
-// Device tells what a device is set up to be; the zero Device when nothing was said yet.
-func (p *Programme) Device(ctx context.Context, id string) (Device, error) {
-	var d Device
-	if id == "" {
-		return d, nil
-	}
-	raw, ok, err := p.store.Local(deviceBucket).Get(ctx, id)
-	if err != nil || !ok {
-		return d, err
-	}
-	return d, json.Unmarshal(raw, &d)
-}
-
-// SetDevice keeps what a device is set up to be.
-func (p *Programme) SetDevice(ctx context.Context, id string, d Device) error {
-	raw, err := json.Marshal(d)
-	if err != nil {
-		return err
-	}
-	return p.store.Local(deviceBucket).Put(ctx, id, raw)
 }

@@ -52,7 +52,10 @@ func rawCommits(b *testing.B, stretch time.Duration) float64 {
 }
 
 func writes(b *testing.B, clients int, stretch time.Duration) float64 {
-	s := create(b)
+	return writesTo(b, create(b), clients, stretch)
+}
+
+func writesTo(b *testing.B, s *Store, clients int, stretch time.Duration) float64 {
 	defer shut(b, s)
 	for i := range 300 {
 		write(b, s, Draft{Subject: jarRef(fmt.Sprint(i)), Body: named{"shelf", fmt.Sprint(i)}})
@@ -118,7 +121,7 @@ func BenchmarkQuickCheck(b *testing.B) {
 	}
 	shut(b, s)
 	for b.Loop() {
-		if err := sound(s.o.Dir + "/" + dataFile); err != nil {
+		if err := sound(s.o.Dir+"/"+dataFile, nil); err != nil {
 			b.Fatal(err)
 		}
 	}

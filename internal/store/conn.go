@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/url"
@@ -12,6 +13,7 @@ import (
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
+	_ "github.com/ncruces/go-sqlite3/vfs/adiantum" // the encrypting file layer
 
 	"fairstick/internal/fault"
 )
@@ -31,33 +33,60 @@ const (
 	readWrite access = iota
 	readOnly
 	untouched // reads the file alone: no lock, no WAL, nothing created beside it
+	alone     // writes, shares with nobody, and maps no memory: a stick that is pulled out is an error, not the end
 )
 
-// dial opens a database file that exists and sets what every connection must have.
-func dial(path string, how access) (*conn, error) {
-	flags := sqlite3.OPEN_READWRITE
+// The driver's file layers by name: the system's own, and the one that encrypts databases, logs and temporary files with
+// Adiantum, block by block, over it.
+var plain, encrypting = "os", "adiantum"
+
+// address names a database file to the engine. key is nil for a plain file.
+func address(path string, key []byte, more ...string) string {
+	p := filepath.ToSlash(path)
+	if !strings.HasPrefix(p, "/") {
+		p = "/" + p
+	}
+	q := url.Values{"vfs": {plain}}
+	if key != nil {
+		q.Set("vfs", encrypting)
+		q.Set("hexkey", hex.EncodeToString(key))
+	}
+	for i := 0; i+1 < len(more); i += 2 {
+		q.Set(more[i], more[i+1])
+	}
+	return (&url.URL{Scheme: "file", Path: p, RawQuery: q.Encode()}).String()
+}
+
+// dial opens a database file that exists, with the key that it is encrypted with (nil when it is plain), and sets what
+// every connection must have.
+func dial(path string, how access, key []byte) (*conn, error) {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	name, flags := address(path, key), sqlite3.OPEN_READWRITE
 	switch how {
-	case readWrite:
+	case readWrite, alone:
 	case readOnly:
 		flags = sqlite3.OPEN_READONLY
 	case untouched:
-		flags = sqlite3.OPEN_READONLY | sqlite3.OPEN_URI
-		p := filepath.ToSlash(path)
-		if !strings.HasPrefix(p, "/") {
-			p = "/" + p
-		}
-		path = (&url.URL{Scheme: "file", Path: p, RawQuery: "immutable=1"}).String()
+		name, flags = address(path, key, "immutable", "1"), sqlite3.OPEN_READONLY
 	}
-	db, err := sqlite3.OpenFlags(path, flags)
+	db, err := sqlite3.OpenFlags(name, flags|sqlite3.OPEN_URI)
 	if err != nil {
 		return nil, err
 	}
 	c := &conn{db: db, stmts: map[string]*sqlite3.Stmt{}}
-	if err := db.Exec(`PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF`); err != nil {
+	if err := db.Exec(`PRAGMA busy_timeout = 5000; PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA temp_store = MEMORY`); err != nil {
 		return nil, errors.Join(err, c.close())
 	}
-	if how != readWrite {
+	if how != readWrite && how != alone {
 		return c, nil
+	}
+	if how == alone { // the index of the log is then kept in this process, not in a mapped file
+		if err := db.Exec(`PRAGMA locking_mode = EXCLUSIVE`); err != nil {
+			return nil, errors.Join(err, c.close())
+		}
 	}
 	// WAL with FULL syncs the log at every commit; the two fullfsync pragmas make that reach the disk itself on macOS,
 	// where a plain sync stops at the drive's cache. secure_delete overwrites a destroyed key.
@@ -67,6 +96,27 @@ func dial(path string, how access) (*conn, error) {
 		return nil, errors.Join(err, c.close())
 	}
 	return c, nil
+}
+
+// copyTo writes all that this connection's snapshot holds into a new database file, page by page.
+func (c *conn) copyTo(ctx context.Context, path string, key []byte) error {
+	path, err := filepath.Abs(path)
+	if err != nil {
+		return err
+	}
+	b, err := c.db.BackupInit("main", address(path, key))
+	if err != nil {
+		return err
+	}
+	for done := false; !done; {
+		if err := ctx.Err(); err != nil {
+			return errors.Join(err, b.Close())
+		}
+		if done, err = b.Step(2048); err != nil {
+			return errors.Join(err, b.Close())
+		}
+	}
+	return b.Close()
 }
 
 // lock takes an exclusive lock on a file of its own, made when missing, for as long as the connection lives. It uses
@@ -222,10 +272,23 @@ func notRecorded(err error) *fault.Fault {
 		"What you entered is not in the record.", "Enter it again; if it comes back, carry on with paper and tell the lead.").Because(err)
 }
 
+// unreadable puts into words that the disk does not answer a reader. Every other error passes.
+func unreadable(err error) error {
+	var told *fault.Fault
+	if errors.As(err, &told) || !errors.Is(err, sqlite3.IOERR) && !errors.Is(err, sqlite3.CANTOPEN) {
+		return err
+	}
+	return fault.New(fault.Unusable, "record-unreadable", "The record cannot be read: the disk does not answer.",
+		"Nothing new is recorded while it is away.", "Look at the disk of this laptop, and carry on with paper until the pages are back.").Because(err)
+}
+
 // damaged reports whether an error says that the file is not a sound database.
 func damaged(err error) bool {
 	return errors.Is(err, sqlite3.CORRUPT) || errors.Is(err, sqlite3.NOTADB)
 }
+
+// busy reports whether an error says that another process holds the file.
+func busy(err error) bool { return errors.Is(err, sqlite3.BUSY) }
 
 // clockText is how a local time is kept: UTC, to the millisecond.
 func clockText(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.000Z") }

@@ -15,11 +15,12 @@ import (
 	"fairstick/internal/logbook"
 )
 
-// The files of a data folder.
+// The files of a data folder. Of the two databases the keys file says which one is the record.
 const (
-	dataFile = "fairstick.db"
-	keysFile = "keys.json"
-	lockFile = "fairstick.lock"
+	dataFile   = "fairstick.db"
+	sealedFile = "fairstick.sealed"
+	keysFile   = "keys.json"
+	lockFile   = "fairstick.lock"
 )
 
 // appID marks a SQLite file as ours: "FSTK" in its header. schemaVersion counts the steps of the schema.
@@ -50,22 +51,49 @@ func Create(ctx context.Context, o Options) (*Store, error) {
 	if len(held) > 0 {
 		return nil, unusable("folder-not-empty", "The folder "+o.Dir+" holds other files.", "Choose an empty folder, or a name that does not exist yet.")
 	}
-	if err := o.fill(); err != nil {
-		for _, name := range []string{dataFile, dataFile + "-wal", dataFile + "-shm", keysFile, lockFile} {
-			_ = os.Remove(filepath.Join(o.Dir, name))
+	k, err := o.newKeys()
+	if err != nil {
+		return nil, err
+	}
+	if err := o.fill(k); err != nil {
+		name := filepath.Join(o.Dir, dataName(k.sealed()))
+		for _, name := range []string{name, name + "-wal", name + "-shm", filepath.Join(o.Dir, keysFile), filepath.Join(o.Dir, lockFile)} {
+			_ = os.Remove(name)
 		}
 		return nil, unusable("folder-unusable", "The record could not be made in "+o.Dir+".",
 			"Check that the disk has space and that you may write there.").Because(err)
 	}
+	o.given = &k
 	return Open(ctx, o)
 }
 
+// newKeys makes the keys of a new record, with the passphrase that is given.
+func (o Options) newKeys() (keys, error) {
+	if o.given != nil {
+		return *o.given, nil
+	}
+	if o.Passphrase == nil {
+		return newIdentity(nil, nil)
+	}
+	passphrase, err := o.Passphrase()
+	if err != nil {
+		return keys{}, err
+	}
+	if len(passphrase) == 0 {
+		return newIdentity(nil, nil)
+	}
+	if err := logbook.CheckPassphrase(passphrase); err != nil {
+		return keys{}, err
+	}
+	return newIdentity(nil, logbook.NewPassKey(passphrase))
+}
+
 // fill writes the database and then the keys, without which the folder does not count as a record.
-func (o Options) fill() error {
-	if err := os.Chmod(o.Dir, 0o700); err != nil {
+func (o Options) fill(k keys) error {
+	if err := os.Chmod(o.Dir, 0o700); err != nil && !o.alone { // a stick may know no owners
 		return err
 	}
-	for _, name := range []string{dataFile, lockFile} {
+	for _, name := range []string{dataName(k.sealed()), lockFile} {
 		f, err := os.OpenFile(filepath.Join(o.Dir, name), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 		if err != nil {
 			return err
@@ -74,12 +102,7 @@ func (o Options) fill() error {
 			return err
 		}
 	}
-	file := newKeyFile()
-	k, err := file.keys()
-	if err != nil {
-		return err
-	}
-	c, err := dial(filepath.Join(o.Dir, dataFile), readWrite)
+	c, err := dial(k.data(o.Dir), o.writing(), k.File)
 	if err != nil {
 		return err
 	}
@@ -89,10 +112,7 @@ func (o Options) fill() error {
 	if err != nil {
 		return err
 	}
-	head := logbook.Head{Node: k.node}
-	err = exec(c, `INSERT INTO node (node, public, seq, hash, signature) VALUES (?, ?, ?, ?, ?)`,
-		k.node, []byte(k.public()), head.Seq, head.Hash[:], head.Sign(k.sign))
-	if err != nil {
+	if err := k.enter(c); err != nil {
 		return err
 	}
 	if err := noteDerived(c, o.Catalogue); err != nil {
@@ -104,7 +124,21 @@ func (o Options) fill() error {
 	if err := c.close(); err != nil { // moves everything from the log into the file
 		return err
 	}
-	return writeKeys(filepath.Join(o.Dir, keysFile), file)
+	return writeKeys(filepath.Join(o.Dir, keysFile), k)
+}
+
+// enter adds a new laptop, with no entries yet, to those whose chains are held.
+func (k keys) enter(c *conn) error {
+	head := logbook.Head{Node: k.node}
+	return exec(c, `INSERT INTO node (node, public, seq, hash, signature) VALUES (?, ?, ?, ?, ?)`,
+		k.node, []byte(k.public()), head.Seq, head.Hash[:], head.Sign(k.sign))
+}
+
+func (o Options) writing() access {
+	if o.alone {
+		return alone
+	}
+	return readWrite
 }
 
 // Open opens a data folder. It refuses, with a fault of kind Unusable and without touching anything, a folder that is
@@ -115,28 +149,54 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 		return nil, err
 	}
 	o = o.withDefaults()
-	path := filepath.Join(o.Dir, dataFile)
-	if err := inspect(path); err != nil {
+	k, err := o.findKeys()
+	if err != nil {
 		return nil, err
 	}
-	k, err := readKeys(filepath.Join(o.Dir, keysFile))
-	if err != nil {
-		return nil, unusable("keys-unreadable", "The keys of the record in "+o.Dir+" cannot be read.",
-			"Put back the file "+keysFile+" from your backup.").Because(err)
-	}
-	if info, err := os.Stat(filepath.Join(o.Dir, keysFile)); err == nil && runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 {
+	if info, err := os.Stat(filepath.Join(o.Dir, keysFile)); err == nil && runtime.GOOS != "windows" && info.Mode().Perm()&0o077 != 0 && !o.alone {
 		o.Log.Warn("other users of this computer can read the keys of the record", "file", keysFile)
 	}
-	s := &Store{o: o, keys: k, states: newStates(), listeners: map[chan struct{}]bool{}}
+	s := &Store{o: o, keys: k, states: newStates(), listeners: map[chan struct{}]bool{}, followers: map[chan struct{}]bool{}}
 	if !o.ReadOnly {
 		if err := s.takeLock(); err != nil {
 			return nil, err
 		}
 	}
-	if err := s.open(path); err != nil {
+	if err := s.open(k.data(o.Dir)); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
+	if !o.ReadOnly {
+		s.tidy()
+	}
 	return s, nil
+}
+
+// findKeys looks at the folder without touching it and gives the keys of the record in it.
+func (o Options) findKeys() (keys, error) {
+	unreadable := unusable("keys-unreadable", "The keys of the record in "+o.Dir+" cannot be read.", "Put back the file "+keysFile+" from your backup.")
+	f, bad := readKeyFile(filepath.Join(o.Dir, keysFile))
+	if bad == nil && f.Lock != nil {
+		if err := inspectSealed(filepath.Join(o.Dir, sealedFile)); err != nil {
+			return keys{}, err
+		}
+	} else if err := inspect(filepath.Join(o.Dir, dataFile)); err != nil {
+		if _, sealed := os.Stat(filepath.Join(o.Dir, sealedFile)); bad != nil && sealed == nil {
+			return keys{}, unreadable.Because(bad)
+		}
+		return keys{}, err
+	}
+	if bad != nil {
+		return keys{}, unreadable.Because(bad)
+	}
+	if o.given != nil && o.given.node == f.Node {
+		return *o.given, nil
+	}
+	k, err := f.open(o.Passphrase)
+	var said *fault.Fault
+	if err != nil && !errors.As(err, &said) && !errors.Is(err, context.Canceled) {
+		return keys{}, unreadable.Because(err)
+	}
+	return k, err
 }
 
 func (s *Store) takeLock() error {
@@ -155,15 +215,20 @@ func (s *Store) takeLock() error {
 func (s *Store) open(path string) error {
 	spoilt := unusable("record-damaged", "The record in "+s.o.Dir+" is damaged.", "Look at it with `fairstick check`, and restore your last backup.")
 	if !s.o.ReadOnly {
-		if err := sound(path); err != nil {
+		if err := sound(path, s.keys.File); err != nil {
 			return spoilt.Because(err)
 		}
 	}
-	s.readers = newReaders(path)
+	s.readers = newReaders(path, s.keys.File)
 	if s.o.ReadOnly {
 		return s.readers.with(context.Background(), func(c *conn) error {
+			if err := s.known(c); err != nil {
+				return err
+			}
 			fits, err := derivedFits(c, s.o.Catalogue)
 			switch {
+			case err != nil && busy(err):
+				return unusable("record-in-use", "The record in "+s.o.Dir+" is being written by another Fairstick.", "Stop that one first, or wait until it is done.").Because(err)
 			case err != nil && damaged(err):
 				return spoilt.Because(err)
 			case err != nil:
@@ -174,12 +239,16 @@ func (s *Store) open(path string) error {
 			return nil
 		})
 	}
-	c, err := dial(path, readWrite)
+	c, err := dial(path, s.o.writing(), s.keys.File)
 	if err != nil {
 		return unusable("folder-unusable", "The record in "+s.o.Dir+" cannot be opened.", "Check that you may write in this folder.").Because(err)
 	}
 	w := &writer{s: s, c: c, queue: make(chan *command), quit: make(chan struct{}), stopped: make(chan struct{})}
-	if err := w.load(); err != nil {
+	err = s.known(c)
+	if err == nil {
+		err = w.load()
+	}
+	if err != nil {
 		_ = c.close() // err is what matters
 		var wrong *fault.Fault
 		if errors.As(err, &wrong) {
@@ -215,23 +284,72 @@ func inspect(path string) error {
 	if id := binary.BigEndian.Uint32(head[68:]); id != appID {
 		return unusable("record-foreign", "The file "+dataFile+" in "+dir+" is a database of another program.", "Name the right folder.")
 	}
-	if v := binary.BigEndian.Uint32(head[60:]); v != schemaVersion {
-		if v > schemaVersion {
-			return unusable("record-newer", "The record in "+dir+" was made by a newer Fairstick.", "Install that version or a later one.")
-		}
+	return aged(dir, int64(binary.BigEndian.Uint32(head[60:])))
+}
+
+func aged(dir string, v int64) error {
+	switch {
+	case v > schemaVersion:
+		return unusable("record-newer", "The record in "+dir+" was made by a newer Fairstick.", "Install that version or a later one.")
+	case v != schemaVersion:
 		return unusable("record-damaged", "The record in "+dir+" is damaged.", "Restore your last backup.")
 	}
 	return nil
 }
 
+// inspectSealed looks at an encrypted database from outside: is it there, and is it made of whole blocks.
+func inspectSealed(path string) error {
+	dir := filepath.Dir(path)
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return unusable("record-missing", "There is no record in "+dir+", only the keys of one.", "Put back the file "+sealedFile+", or restore your last backup.").Because(err)
+	case err != nil || !info.Mode().IsRegular():
+		return unusable("folder-unusable", "The record in "+dir+" cannot be opened.", "Check that you may read this folder.").Because(err)
+	case info.Size() == 0 || info.Size()%cipherBlock != 0:
+		return unusable("record-damaged", "The record in "+dir+" is damaged: a part of it is missing.", "Restore your last backup.")
+	}
+	return nil
+}
+
+// cipherBlock is the block in which the database is encrypted, in bytes.
+const cipherBlock = 4096
+
+// known checks what inspect reads from a plain header, once an encrypted one can be read.
+func (s *Store) known(c *conn) error {
+	if !s.Sealed() {
+		return nil
+	}
+	number := func(r row) int64 { return r.int(0) }
+	id, _, err := one(c, number, `PRAGMA application_id`)
+	if err != nil {
+		return s.unreadable(err)
+	}
+	v, _, err := one(c, number, `PRAGMA user_version`)
+	if err != nil {
+		return s.unreadable(err)
+	}
+	if id != appID {
+		return unusable("record-foreign", "The file "+sealedFile+" in "+s.o.Dir+" is a database of another program.", "Name the right folder.")
+	}
+	return aged(s.o.Dir, v)
+}
+
+func (s *Store) unreadable(err error) error {
+	if busy(err) {
+		return unusable("record-in-use", "The record in "+s.o.Dir+" is being written by another Fairstick.", "Stop that one first, or wait until it is done.").Because(err)
+	}
+	return unusable("record-damaged", "The record in "+s.o.Dir+" is damaged.", "Look at it with `fairstick check`, and restore your last backup.").Because(err)
+}
+
 // sound looks through the whole file for damage before anything is written to it. A file that was closed in order is read
 // without touching it; one that was not is read together with its log.
-func sound(path string) error {
+func sound(path string, key []byte) error {
 	how := untouched
 	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
 		how = readOnly
 	}
-	c, err := dial(path, how)
+	c, err := dial(path, how, key)
 	if err != nil {
 		return err
 	}

@@ -35,6 +35,13 @@ type Options struct {
 	Now       func() time.Time // nil means time.Now
 	Log       *slog.Logger     // nil means no log
 	ReadOnly  bool             // take no lock, write nothing; may look on while a server runs
+
+	// Passphrase is asked once by Open when the record is encrypted; nil refuses such a record ("record-locked"). Create
+	// asks it too: with an answer that is not empty the new record is encrypted.
+	Passphrase func() ([]byte, error)
+
+	given *keys // opens with these keys instead of asking
+	alone bool  // share the file with no other connection, see access
 }
 
 func (o Options) withDefaults() Options {
@@ -60,6 +67,7 @@ type Store struct {
 
 	mu        sync.Mutex
 	listeners map[chan struct{}]bool
+	followers map[chan struct{}]bool // poked by what is no fact too
 }
 
 // Close waits for the commands and readers at work and lets the folder go. Closing twice is harmless.
@@ -81,6 +89,12 @@ func (s *Store) Close() (err error) {
 	return err
 }
 
+// Sealed reports whether the record is encrypted.
+func (s *Store) Sealed() bool { return len(s.keys.File) > 0 }
+
+// Dir is the data folder.
+func (s *Store) Dir() string { return s.o.Dir }
+
 // Version counts the durable commits that added facts since the store was opened: while it stays, a reader sees the same.
 // A store that is only read stays at 0.
 func (s *Store) Version() uint64 { return s.version.Load() }
@@ -91,13 +105,15 @@ func (s *Store) Node() string { return s.keys.node }
 var errClosed = fault.New(fault.Unusable, "record-closed", "Fairstick is stopping.", "What you entered is not in the record.",
 	"Start it again, then enter it again.")
 
+var errReadOnly = fault.New(fault.Refused, "read-only", "This record is open for reading only.", "", "Open it without reading only.")
+
 // Write runs a command. It returns after the facts that the command appended are durable, or with the error for which
 // nothing of it was kept: what do returned, a fault "not-recorded" when the disk failed, an Internal fault when do
 // panicked, or the context's error when it ended before the command began. do runs on the writer's goroutine and must
 // not call Write.
 func (s *Store) Write(ctx context.Context, do func(*Tx) error) error {
 	if s.writer == nil {
-		return fault.New(fault.Refused, "read-only", "This record is open for reading only.", "", "Open it without reading only.")
+		return errReadOnly
 	}
 	cmd := &command{ctx: ctx, do: do, done: make(chan error, 1)}
 	select {
@@ -112,22 +128,27 @@ func (s *Store) Write(ctx context.Context, do func(*Tx) error) error {
 
 // Changes gives a channel that is poked after each durable commit that added facts; pokes that nobody took yet are one.
 // cancel ends it. A store that is only read is never poked.
-func (s *Store) Changes() (ch <-chan struct{}, cancel func()) {
+func (s *Store) Changes() (ch <-chan struct{}, cancel func()) { return s.listen(s.listeners) }
+
+// follow is poked as Changes is, and after a key was destroyed too.
+func (s *Store) follow() (ch <-chan struct{}, cancel func()) { return s.listen(s.followers) }
+
+func (s *Store) listen(all map[chan struct{}]bool) (ch <-chan struct{}, cancel func()) {
 	c := make(chan struct{}, 1)
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.listeners[c] = true
+	all[c] = true
 	return c, func() {
 		s.mu.Lock()
 		defer s.mu.Unlock()
-		delete(s.listeners, c)
+		delete(all, c)
 	}
 }
 
-func (s *Store) poke() {
+func (s *Store) poke(all map[chan struct{}]bool) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	for c := range s.listeners {
+	for c := range all {
 		select {
 		case c <- struct{}{}:
 		default:

@@ -253,6 +253,9 @@ func (tx *Tx) apply(rec fact.Record, arrived int64) error {
 		return err
 	}
 	own.state.Apply(rec)
+	if err := tx.forget(rec.Subject, own.state); err != nil {
+		return err
+	}
 	own.lent, own.dirty, own.recorded, own.arrived = false, true, rec.Recorded, arrived
 	tx.own[rec.Subject] = own
 	return nil
@@ -262,6 +265,9 @@ func (tx *Tx) apply(rec fact.Record, arrived int64) error {
 func (tx *Tx) again(ref fact.Ref) error {
 	h, err := refold(tx.w.c, tx.w.s.o.Catalogue, ref)
 	if err != nil {
+		return err
+	}
+	if err := tx.forget(ref, h.state); err != nil {
 		return err
 	}
 	was, err := tx.row(ref)
@@ -343,6 +349,18 @@ func (tx *Tx) Erase(ref fact.Ref) error {
 	return tx.try(exec(tx.w.c, `INSERT INTO subject_key (kind, id, wrapped, destroyed) VALUES (?, ?, NULL, ?)
 		ON CONFLICT (kind, id) DO UPDATE SET wrapped = NULL, destroyed = excluded.destroyed WHERE wrapped IS NOT NULL`,
 		ref.Kind, ref.ID, clockText(tx.now)))
+}
+
+// forget destroys the key of a subject whose state says that it was erased, wherever the fact that says so came from.
+func (tx *Tx) forget(ref fact.Ref, state fact.State) error {
+	if x, ok := state.(interface{ Erased() bool }); !ok || !x.Erased() {
+		return nil
+	}
+	key, known, err := subjectKey(tx.w.c, ref)
+	if err != nil || known && key == nil {
+		return err
+	}
+	return tx.Erase(ref)
 }
 
 // subjectKey finds a wrapped key; ok with a nil key says that it was destroyed.

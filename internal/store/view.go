@@ -14,11 +14,12 @@ import (
 // readers is a pool of connections that only read. A connection is made when it is first needed.
 type readers struct {
 	path  string
+	key   []byte     // nil when the file is plain
 	slots chan *conn // as many as readers may be at work; nil stands for a connection not made yet
 }
 
-func newReaders(path string) *readers {
-	r := &readers{path: path, slots: make(chan *conn, max(4, 2*runtime.GOMAXPROCS(0)))}
+func newReaders(path string, key []byte) *readers {
+	r := &readers{path: path, key: key, slots: make(chan *conn, max(4, 2*runtime.GOMAXPROCS(0)))}
 	for range cap(r.slots) {
 		r.slots <- nil
 	}
@@ -26,7 +27,8 @@ func newReaders(path string) *readers {
 }
 
 // with lends a connection in a read transaction.
-func (r *readers) with(ctx context.Context, do func(*conn) error) error {
+func (r *readers) with(ctx context.Context, do func(*conn) error) (err error) {
+	defer func() { err = unreadable(err) }()
 	var c *conn
 	var ok bool
 	select {
@@ -40,7 +42,7 @@ func (r *readers) with(ctx context.Context, do func(*conn) error) error {
 	defer func() { r.slots <- c }()
 	if c == nil {
 		var err error
-		if c, err = dial(r.path, readOnly); err != nil {
+		if c, err = dial(r.path, readOnly, r.key); err != nil {
 			c = nil
 			return err
 		}

@@ -161,7 +161,8 @@ func (w *writer) run(batch []*command) {
 	if w.added {
 		w.s.version.Add(1) // before anybody is answered: who reads after an answer sees the new version
 	}
-	if w.erased {
+	erased := w.erased
+	if erased {
 		w.erased = false
 		// The key was overwritten in the file's new pages; its old ones lie in the log until it is emptied.
 		if err := w.c.script(`PRAGMA wal_checkpoint(TRUNCATE)`); err != nil {
@@ -171,9 +172,12 @@ func (w *writer) run(batch []*command) {
 	for _, cmd := range batch {
 		cmd.done <- cmd.err
 	}
+	if w.added || erased {
+		w.s.poke(w.s.followers)
+	}
 	if w.added {
 		w.added = false
-		w.s.poke()
+		w.s.poke(w.s.listeners)
 	}
 }
 

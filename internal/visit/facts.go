@@ -3,6 +3,7 @@ package visit
 import (
 	"time"
 
+	"fairstick/internal/fact"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
 )
@@ -12,6 +13,8 @@ type Arrived struct {
 	Event    string `json:"event"`
 	Ticket   int    `json:"ticket"`
 	Language string `json:"language"`
+	Form     int    `json:"form,omitempty"`  // number of the paper form from which the visit was typed
+	Paper    string `json:"paper,omitempty"` // digest of the paper as it was typed, without personal data
 }
 
 // FactKind implements fact.Body.
@@ -74,6 +77,16 @@ type ContactRefused struct{}
 // FactKind implements fact.Body.
 func (ContactRefused) FactKind() string { return "visit.contact-refused" }
 
+// ContactErased says that the personal data of the visit was destroyed with its key. Whoever keeps this fact destroys the
+// key too: on this laptop in the same moment, on another one when the fact comes there.
+type ContactErased struct {
+	Reason string `json:"reason"` // asked, retention, mistake
+	Signed string `json:"signed"` // person id of the lead
+}
+
+// FactKind implements fact.Body.
+func (ContactErased) FactKind() string { return "visit.contact-erased" }
+
 // Called says that a station has taken up the ticket.
 type Called struct {
 	Step    Phase  `json:"step"` // AtTest or AtExplain
@@ -112,6 +125,14 @@ type ReadingTaken struct {
 	Washed     bool            `json:"washed"`    // soap and water; otherwise wiped, second drop
 	ReadBack   string          `json:"read_back"` // "typed-twice" or the id of the second person
 	Reason     string          `json:"reason,omitempty"`
+	Screener   string          `json:"screener,omitempty"` // who took it, when somebody else wrote it down here
+	From       *MovedFrom      `json:"from,omitempty"`     // it was first written under another ticket
+}
+
+// MovedFrom says where a reading stood before it was moved to the ticket of the person it was taken from.
+type MovedFrom struct {
+	Visit   string `json:"visit"`
+	Reading string `json:"reading"` // fact id there
 }
 
 // FactKind implements fact.Body.
@@ -212,3 +233,26 @@ type Finished struct{}
 
 // FactKind implements fact.Body.
 func (Finished) FactKind() string { return "visit.finished" }
+
+// ReadingMoved stands, as a correction, in the place of a reading that was taken from the person of another ticket.
+type ReadingMoved struct {
+	To      string `json:"to"`      // visit id
+	Reading string `json:"reading"` // fact id there
+}
+
+// FactKind implements fact.Body.
+func (ReadingMoved) FactKind() string { return "visit.reading-moved" }
+
+// Corrected is the signed act of a correction: what it changed and who answers for it. The corrections themselves stand
+// in the facts that they correct.
+type Corrected struct {
+	Kind    string        `json:"kind"`           // for example "reading", "ticket", "food"
+	Fact    string        `json:"fact,omitempty"` // fact id of what was corrected first
+	Changes []fact.Change `json:"changes"`
+	Reason  string        `json:"reason"`
+	Signed  string        `json:"signed"`                  // person id
+	Late    bool          `json:"after_closing,omitempty"` // the event had been closed
+}
+
+// FactKind implements fact.Body.
+func (Corrected) FactKind() string { return "visit.corrected" }

@@ -4,6 +4,7 @@
 package visit
 
 import (
+	"cmp"
 	"fmt"
 	"sort"
 	"time"
@@ -23,7 +24,7 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 func Register(c *fact.Catalogue) {
 	c.Subject(Kind, New, Arrived{}, Consented{}, Declined{}, Answered{}, Ate{}, ContactGiven{}, ContactRefused{}, Called{},
 		PutBack{}, ReadingTaken{}, LancetBinned{}, Found{}, CareOpened{}, CareStep{}, CareSigned{}, Explained{},
-		SlipIssued{}, Referred{}, Left{}, Finished{})
+		SlipIssued{}, Referred{}, Left{}, Finished{}, ReadingMoved{}, Corrected{}, ContactErased{})
 }
 
 // Phase is where a visit stands.
@@ -84,6 +85,8 @@ type State struct {
 	Event    string `json:"event"`
 	Ticket   int    `json:"ticket"`
 	Language string `json:"language"`
+	Form     int    `json:"form,omitempty"`  // number of the paper form; 0 for none
+	Paper    string `json:"paper,omitempty"` // digest of the paper; empty when it was recorded live
 
 	Consent  *Consented `json:"consent,omitempty"`
 	Declined *Declined  `json:"declined,omitempty"`
@@ -92,6 +95,7 @@ type State struct {
 	Contact  *bool      `json:"contact,omitempty"` // nil: not asked; true: sealed contact is there
 	Call     bool       `json:"call"`
 	Sealed   []byte     `json:"sealed,omitempty"`
+	Erasure  *Erasure   `json:"erasure,omitempty"` // the contact was destroyed; the permissions stay as they were given
 
 	Taken    *Called   `json:"taken,omitempty"` // the station that has the ticket now
 	TakenBy  string    `json:"taken_by,omitempty"`
@@ -102,18 +106,38 @@ type State struct {
 	Care     *Care     `json:"care,omitempty"`
 
 	Explained  *Explained  `json:"explained,omitempty"`
+	Told       string      `json:"told,omitempty"` // fact id of the finding that was explained
 	Counsellor string      `json:"counsellor,omitempty"`
 	Slips      []SlipGiven `json:"slips,omitempty"`
 	Referral   *Referred   `json:"referral,omitempty"`
 	Left       *Left       `json:"left,omitempty"`
 	Finished   bool        `json:"finished"`
 
+	Corrections []Correction `json:"corrections,omitempty"`
+
 	Times Times `json:"times"`
 }
+
+// Erasure is the end of the personal data of a visit.
+type Erasure struct {
+	ContactErased
+	At time.Time `json:"at"`
+}
+
+// Erased reports whether the personal data was destroyed. The store asks it, and keeps no key for what was erased.
+func (s *State) Erased() bool { return s.Erasure != nil }
 
 // SlipGiven is a slip with when it was handed over.
 type SlipGiven struct {
 	SlipIssued
+	At time.Time `json:"at"`
+	By string    `json:"by"`
+}
+
+// Correction is a signed correction with when it was made and by whom it was typed.
+type Correction struct {
+	Corrected
+	ID string    `json:"id"`
 	At time.Time `json:"at"`
 	By string    `json:"by"`
 }
@@ -160,6 +184,7 @@ func (s *State) Apply(r fact.Record) {
 	switch b := r.Body.(type) {
 	case Arrived:
 		s.Event, s.Ticket, s.Language, s.Times.Arrived = b.Event, b.Ticket, b.Language, r.At
+		s.Form, s.Paper = b.Form, b.Paper
 		return
 	case Consented:
 		s.Consent = &b
@@ -172,9 +197,14 @@ func (s *State) Apply(r fact.Record) {
 	case ContactGiven:
 		yes := true
 		s.Contact, s.Call, s.Sealed = &yes, b.Call, b.Sealed
+		if s.Erasure != nil { // it came late from a laptop that did not know
+			s.Sealed = nil
+		}
 	case ContactRefused:
 		no := false
 		s.Contact, s.Call, s.Sealed = &no, false, nil
+	case ContactErased:
+		s.Sealed, s.Erasure = nil, &Erasure{ContactErased: b, At: r.At}
 	case Called:
 		s.called(b, r)
 	case PutBack:
@@ -209,7 +239,7 @@ func (s *State) afterTest(r fact.Record) {
 			s.Care.Signed, s.Care.SignedAt = &b, r.At
 		}
 	case Explained:
-		s.Explained, s.Counsellor, s.Times.Explained = &b, r.By, r.At
+		s.Explained, s.Told, s.Counsellor, s.Times.Explained = &b, s.FoundID, r.By, r.At
 	case SlipIssued:
 		s.Slips = append(s.Slips, SlipGiven{SlipIssued: b, At: r.At, By: r.By})
 	case Referred:
@@ -218,6 +248,8 @@ func (s *State) afterTest(r fact.Record) {
 		s.Left = &b
 	case Finished:
 		s.Finished = true
+	case Corrected:
+		s.Corrections = append(s.Corrections, Correction{Corrected: b, ID: r.ID, At: r.At, By: r.By})
 	}
 }
 
@@ -232,7 +264,7 @@ func (s *State) called(b Called, r fact.Record) {
 }
 
 func (s *State) read(b ReadingTaken, r fact.Record) {
-	s.Readings = append(s.Readings, Reading{ReadingTaken: b, ID: r.ID, At: r.At, By: r.By})
+	s.Readings = append(s.Readings, Reading{ReadingTaken: b, ID: r.ID, At: r.At, By: cmp.Or(b.Screener, r.By)})
 	sort.SliceStable(s.Readings, func(i, j int) bool { return s.Readings[i].At.Before(s.Readings[j].At) })
 	if s.Times.FirstRead.IsZero() || r.At.Before(s.Times.FirstRead) {
 		s.Times.FirstRead = r.At
@@ -268,7 +300,7 @@ func (s *State) Phase() Phase {
 		return Gone
 	case s.Declined != nil:
 		return HasDeclined
-	case s.Answers != nil && !s.Answers.Eligible:
+	case s.Answers != nil && !s.Answers.Eligible && !s.Tested(): // whoever was tested is told the result
 		return NotEligible
 	case s.Finished:
 		return Done

@@ -56,15 +56,15 @@ func boardShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := boardOf(d, c.now(d))
+	v := boardOf(d, c.now(d), s.prog.CopyState())
 	v.Page = c.dayPage(d, "Board", "board")
 	v.Page.Wide = true
 	v.Page.Title = d.Event.Plan.Name
 	return c.Show(nil, BoardPage(v))
 }
 
-// boardOf is the board of a day at a moment in the zone of the event.
-func boardOf(d *programme.Day, now time.Time) boardView {
+// boardOf is the board of a day at a moment in the zone of the event, with how the second copy of the record stands.
+func boardOf(d *programme.Day, now time.Time, second programme.CopyState) boardView {
 	v := boardView{Base: dayBase(d), At: now, Phase: d.Event.Phase}
 	n := d.Counts()
 	desk, test, explain := d.Waiting(visit.AtDesk), d.Waiting(visit.AtTest), d.Waiting(visit.AtExplain)
@@ -86,6 +86,10 @@ func boardOf(d *programme.Day, now time.Time) boardView {
 	v.Meters = boardMeterRows(d, now)
 	v.stock(d)
 	v.notes(d, len(desk)+len(test), now)
+	if second.Fault != nil {
+		v.Notes = append(v.Notes, boardNote{Text: second.Fault.Sentence, Href: "/keep", Action: "Second copy"})
+		v.titleNotes()
+	}
 	return v
 }
 
@@ -237,6 +241,10 @@ func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
 		}
 		v.Notes = append(v.Notes, boardNote{Text: careWord(x.Care) + ". " + careText(d, x), Href: v.Base + "/care/" + x.ID, Action: "Go there", Urgent: true})
 	}
+	v.Notes = append(v.Notes, incidentBoardNotes(d)...)
+	if n := len(d.SlipsDue()); n > 0 {
+		v.Notes = append(v.Notes, boardNote{Text: plural(n, "person who has gone has", "people who have gone have") + " a slip that must be replaced.", Href: v.Base + "/corrections", Action: "Corrections"})
+	}
 	if d.Event.Phase == event.IsPlanned || d.Event.Phase == event.IsClosed {
 		return
 	}
@@ -269,6 +277,9 @@ func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
 				Href: v.Base + "/stock", Action: "Bring more",
 			})
 		}
+	}
+	for _, g := range d.DigitAlarms() {
+		v.Notes = append(v.Notes, boardNote{Text: g.Sentence(), Href: v.Base + "/digits/" + g.Group, Action: "Compare"})
 	}
 	late := 0
 	for _, col := range v.Columns {

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"fairstick/internal/event"
@@ -85,6 +84,12 @@ func (c *Context) dayPage(d *programme.Day, title, current string) ui.Page {
 	add("controls", "Controls", test)
 	add("close", "Close", senior)
 	add("report", "Report", senior)
+	add("paper", "Paper", senior)
+	if len(d.Event.Printed) > 0 && !c.holds(senior) {
+		add("paper/type", "Paper", desk)
+	}
+	add("incidents", "Incidents", senior)
+	p.Nav = append(p.Nav, happenedLink(d, "", p.Lang))
 	return p
 }
 
@@ -118,56 +123,21 @@ var phaseWords = map[event.Phase]string{
 }
 
 // careWord names what care is about.
-func careWord(c *visit.Care) string {
-	if c.Cause == "signs" {
-		return "Unwell"
-	}
-	return ui.BandWord(c.Cause)
-}
+func careWord(c *visit.Care) string { return tongueEnglish.careWord(c) }
 
 // careText says in one line which ticket needs whom, and what comes next.
-func careText(d *programme.Day, v *visit.State) string {
-	where := careWhere(d, v)
-	if todo := programme.CareToDo(v, d.Protocol); len(todo) > 0 {
-		return where + " " + todo[0].Sentence
-	}
-	return where + " Everything is written down: a supervisor signs."
-}
-
-// careWhere names the ticket, its last reading and its place: short enough for the top of a phone.
-func careWhere(d *programme.Day, v *visit.State) string {
-	zone := d.Event.Zone()
-	parts := []string{"Ticket " + ticketText(v.Ticket) + ":"}
-	if n := len(v.Readings); n > 0 {
-		r := v.Readings[n-1]
-		parts = append(parts, shownWithUnit(r.Reading)+" at "+r.At.In(zone).Format("15:04")+",")
-	} else {
-		parts = append(parts, "looks unwell since "+v.Care.At.In(zone).Format("15:04")+",")
-	}
-	if v.Care.Station != "" {
-		parts = append(parts, "station "+v.Care.Station+".")
-	} else {
-		last := len(parts) - 1
-		parts[last] = strings.TrimSuffix(parts[last], ",") + "."
-	}
-	return strings.Join(parts, " ")
-}
+func careText(d *programme.Day, v *visit.State) string { return tongueEnglish.careText(d, v) }
 
 // alertsOf are the critical matters of a day, shown on every screen until a supervisor has signed.
-func alertsOf(d *programme.Day) []ui.Alert {
-	var out []ui.Alert
-	for _, v := range d.Alerts() {
-		if !v.Care.Critical() {
-			continue
-		}
-		out = append(out, ui.Alert{Key: "care-" + v.ID, Word: careWord(v.Care), Text: careWhere(d, v), Href: dayBase(d) + "/care/" + v.ID})
-	}
-	return out
-}
+func alertsOf(d *programme.Day) []ui.Alert { return tongueEnglish.alerts(d) }
 
 // signers lists people for the name under a signature.
 func signers(list []*people.State) []ui.Option {
-	out := []ui.Option{{Value: "", Label: "Choose a name"}}
+	return signersIn(&tongueEnglish, list)
+}
+
+func signersIn(t *tongue, list []*people.State) []ui.Option {
+	out := []ui.Option{{Value: "", Label: t.Line.ChooseName}}
 	for _, p := range list {
 		label := p.Details.Name
 		if p.Details.Title != "" {

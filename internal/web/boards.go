@@ -96,7 +96,7 @@ func (b *boards) message(ctx context.Context, eventID string) ([]byte, error) {
 		return nil, err
 	}
 	var out bytes.Buffer
-	for _, part := range liveParts(d, b.s.prog.Now().In(d.Event.Zone())) {
+	for _, part := range liveParts(d, b.s.prog.Now().In(d.Event.Zone()), b.s.prog.CopyState()) {
 		var html bytes.Buffer
 		if err := part.Render(ctx, &html); err != nil {
 			return nil, err
@@ -154,7 +154,14 @@ func live(s *Server, c *Context) error {
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("X-Accel-Buffering", "no")
 	c.W.WriteHeader(http.StatusOK)
+	if c.R.Method == http.MethodHead {
+		return nil
+	}
+	_ = out.SetReadDeadline(time.Time{}) // the server's own would cut a stream that lasts all day
 	send := func(msg []byte) bool {
+		if _, err := s.prog.Watcher(c.R.Context(), c.DeviceID, c.carried(sessionCookie)); err != nil {
+			return false // the session has ended: no more of the day is told to this device
+		}
 		_ = out.SetWriteDeadline(time.Now().Add(10 * time.Second))
 		if _, err := c.W.Write(msg); err != nil {
 			return false

@@ -2,7 +2,7 @@ package web
 
 import (
 	"cmp"
-	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,7 +56,7 @@ type careView struct {
 
 // careForm is one act of care.
 type careForm struct {
-	Step, Sentence string
+	Step, Sentence, Lang string
 }
 
 // careDone is one act with its time.
@@ -64,19 +64,18 @@ type careDone struct {
 	At, Text, By string
 }
 
-var careChoices = map[string][]ui.Option{
-	"sugar": {{Value: "given", Label: "Sugar given"}, {Value: "cannot-swallow", Label: "Cannot swallow: nothing by mouth"}, {Value: "refused", Label: "Does not want it"}},
-	"action": {
-		{Value: "emergency-called", Label: "Emergency services called"},
-		{Value: "same-day-care", Label: "Goes to same-day care"},
-		{Value: "stays-here", Label: "Stays here under watch"},
-		{Value: "declined-care", Label: "Does not want care"},
-	},
+// careChoices are what may be chosen at a step of care, in order.
+var careChoices = map[string][]string{
+	"sugar": {"given", "cannot-swallow", "refused"}, "action": {"emergency-called", "same-day-care", "stays-here", "declined-care"},
 }
 
-var careStepWords = map[string]string{
-	"supervisor": "Supervisor with the person", "signs": "Signs", "sugar": "Sugar", "action": "What was done", "handover": "Handed over", "arrived": "Arrived",
-	"repeat": "Repeat", "recheck": "Recheck",
+// choices offers what may be chosen at a step of care.
+func (t *tongue) choices(step string) []ui.Option {
+	var out []ui.Option
+	for _, key := range careChoices[step] {
+		out = append(out, ui.Option{Value: key, Label: t.Care.Choices[key]})
+	}
+	return out
 }
 
 func careShow(_ *Server, c *Context) error { return c.showCare(nil) }
@@ -86,61 +85,62 @@ func (c *Context) showCare(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	now, zone := c.now(d), d.Event.Zone()
+	now, zone, t := c.now(d), d.Event.Zone(), c.say()
 	view := careView{
-		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Open: v.OpenCare(), Lang: v.Language,
+		Fault: c.told(f), Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Open: v.OpenCare(), Lang: v.Language,
 		Emergency: d.Event.EmergencyNumber(d.Charter.Details.Emergency), Venue: d.Event.Plan.Venue, Address: d.Event.Plan.Address, Urgent: placeText(d, d.Event.Plan.Urgent.Name),
 		Posted: c.Form("step"), Choice: c.Form("choice"), Ticked: c.Forms("sign"), Note: c.Form("note"), Supervisor: c.Form("sign_person"),
 	}
 	view.Path = view.Base + "/care/" + v.ID
-	view.Page = c.stationPage(d, "Care", "/", "Start")
+	view.Page = c.stationPage(d, t.Care.Title, "/", t.Shell.Start)
 	view.Page.Ticket = view.Ticket
 	if v.Care == nil {
 		return c.Show(f, carePage(view))
 	}
-	view.Page.Title = careWord(v.Care)
+	view.Page.Title = t.careWord(v.Care)
 	view.Critical, view.Since = v.Care.Critical(), v.Care.At.In(zone).Format("15:04")
 	view.Place = v.Care.Station
 	for _, r := range v.Readings {
-		view.Readings = append(view.Readings, shownWithUnit(r.Reading)+" at "+r.At.In(zone).Format("15:04"))
+		view.Readings = append(view.Readings, t.Line.ReadAt(t.reading(r.Reading), r.At.In(zone).Format("15:04")))
 	}
 	c.fillCare(d, v, &view, now)
 	return c.Show(f, carePage(view))
 }
 
 func (c *Context) fillCare(d *programme.Day, v *visit.State, view *careView, now time.Time) {
-	missing := map[string]bool{}
+	missing, said := map[string]bool{}, c.say()
 	for _, t := range programme.CareToDo(v, d.Protocol) {
 		missing[t.Step] = true
-		view.Todo = append(view.Todo, careForm{t.Step, t.Sentence})
+		sentence, lang := said.sentence(t.Sentence)
+		view.Todo = append(view.Todo, careForm{t.Step, sentence, lang})
 	}
 	view.Sugar = d.Sugar(v)
 	if d.RecheckDue(v) {
-		t := sugarTimer(d, v, now, false)
+		t := sugarTimer(said, d, v, now, false)
 		view.SugarTimer = &t
 	}
 	for _, step := range []string{"action", "signs", "sugar", "handover", "arrived"} {
 		_, done := v.Care.Last(step)
 		if !missing[step] && (done || step == "signs" || step == "action") {
-			view.More = append(view.More, careForm{step, "Write it down once more, or change it."})
+			view.More = append(view.More, careForm{Step: step})
 		}
 	}
 	for _, s := range v.Care.Steps {
-		view.Done = append(view.Done, careDone{At: s.At.In(now.Location()).Format("15:04:05"), Text: careStepText(d, s), By: d.NameOf(s.By)})
+		view.Done = append(view.Done, careDone{At: s.At.In(now.Location()).Format("15:04:05"), Text: said.careStep(d, s), By: d.NameOf(s.By)})
 	}
 	if v.Care.Signed != nil {
-		view.Signed = fmt.Sprintf("Signed by %s at %s.", d.NameOf(v.Care.Signed.Supervisor), v.Care.SignedAt.In(now.Location()).Format("15:04"))
+		view.Signed = said.Care.Signed(d.NameOf(v.Care.Signed.Supervisor), v.Care.SignedAt.In(now.Location()).Format("15:04"))
 	}
 	low := d.Protocol.LowCare
-	view.Grams, view.Never, view.Then = low.SugarGrams, low.Never.In("en"), low.Then.In("en")
-	view.Forms = textsIn(low.Forms, "en")
-	view.Supervisors = signers(d.Signers(people.Supervisor, people.Lead))
+	view.Grams, view.Never, view.Then = low.SugarGrams, low.Never.In(said.Lang), low.Then.In(said.Lang)
+	view.Forms = textsIn(low.Forms, said.Lang)
+	view.Supervisors = signersIn(said, d.Signers(people.Supervisor, people.Lead))
 	if c.holds(senior) {
 		view.Supervisor = cmp.Or(view.Supervisor, c.Me.ID)
 	}
 	for _, s := range d.Protocol.CrisisSigns {
-		o := ui.Option{Value: s.Key, Label: s.Text.In("en")}
-		if v.Language != "en" {
+		o := ui.Option{Value: s.Key, Label: s.Text.In(said.Lang)}
+		if v.Language != said.Lang {
 			o.Hint = s.Text.In(v.Language)
 		}
 		view.Signs = append(view.Signs, o)
@@ -149,25 +149,23 @@ func (c *Context) fillCare(d *programme.Day, v *visit.State, view *careView, now
 	view.Leave = !v.Phase().Ended()
 }
 
-// careStepText says what was done in one line.
-func careStepText(d *programme.Day, s visit.Step) string {
-	parts := []string{careStepWords[s.Step]}
+// careStep says what was done in one line.
+func (t *tongue) careStep(d *programme.Day, s visit.Step) string {
+	parts := []string{t.Care.Steps[s.Step]}
 	switch s.Step {
 	case "supervisor":
 		parts = append(parts, d.NameOf(s.Choice))
 	case "signs":
 		if len(s.Signs) == 0 {
-			parts = append(parts, "none")
+			parts = append(parts, t.Care.NoSigns)
 		}
 		for _, key := range s.Signs {
 			sign, _ := d.Protocol.Sign(key)
-			parts = append(parts, sign.Text.In("en"))
+			parts = append(parts, sign.Text.In(t.Lang))
 		}
 	default:
-		for _, o := range careChoices[s.Step] {
-			if o.Value == s.Choice {
-				parts = append(parts, o.Label)
-			}
+		if slices.Contains(careChoices[s.Step], s.Choice) {
+			parts = append(parts, t.Care.Choices[s.Choice])
 		}
 	}
 	if s.Note != "" {
@@ -185,7 +183,7 @@ func careOpen(s *Server, c *Context) error {
 	if _, err := s.prog.OpenCare(c.R.Context(), c.Actor(), programme.OpenCare{Act: c.Act(), Visit: v.ID, Station: c.Form("station"), Note: c.Form("note")}); err != nil {
 		return c.showCare(fault.Of(err))
 	}
-	return c.Done(dayBase(d)+"/care/"+v.ID, "A supervisor is called on every screen. Stay with the person.")
+	return c.Done(dayBase(d)+"/care/"+v.ID, c.say().Care.Called)
 }
 
 func careAttend(s *Server, c *Context) error {
@@ -199,10 +197,10 @@ func careStep(s *Server, c *Context) error {
 	return careAct(c, func(v *visit.State) error {
 		signs := c.Forms("sign")
 		if c.Form("step") == "signs" && c.Form("choice") == "none" && len(signs) > 0 {
-			return fault.BadField("signs", "Signs are ticked, but None was pressed. Look at the person again.")
+			return c.say().bad("signs", c.say().Desk.SignsButNone)
 		}
 		if c.Form("step") == "signs" && c.Form("choice") != "none" && len(signs) == 0 {
-			return fault.BadField("signs", "Tick the signs that are there, or press None.")
+			return c.say().bad("signs", c.say().Desk.TickSigns)
 		}
 		step := programme.CareStep{Act: c.Act(), Visit: v.ID, Step: c.Form("step"), Choice: c.Form("choice"), Signs: signs, Note: c.Form("note")}
 		if step.Step == "signs" {
@@ -233,7 +231,7 @@ func careAct(c *Context, run func(*visit.State) error) error {
 		}
 		return c.showCare(f)
 	}
-	return c.Done(dayBase(d)+"/care/"+v.ID, "Written down at "+c.now(d).Format("15:04:05")+".")
+	return c.Done(dayBase(d)+"/care/"+v.ID, c.say().Care.Written(c.now(d).Format("15:04:05")))
 }
 
 // wrongIn is the message for a field of one of several forms.
@@ -252,25 +250,34 @@ func (v careView) typedIn(step, value string) string {
 	return value
 }
 
-func careNoteLabel(step string) string {
+// careNoteLabel asks for what is written beside a step.
+func (t *tongue) careNoteLabel(step string) string {
 	if step == "arrived" {
-		return "Arrived where and when, and who said so"
+		return t.Care.WhereArrived
 	}
-	return "To whom the person went, and how"
+	return t.Care.ToWhom
 }
 
 // careSince says since when, and what the meter showed.
-func careSince(v careView) string {
+func (t *tongue) careSince(v careView) string {
 	if len(v.Readings) == 0 {
-		return "Since " + v.Since + "."
+		return t.Care.Since(v.Since)
 	}
-	return "Since " + v.Since + ". Readings: " + strings.Join(v.Readings, ", ") + "."
+	return t.Care.SinceReadings(v.Since, strings.Join(v.Readings, ", "))
 }
 
 // carePlace is where the person is, for the telephone.
-func carePlace(v careView) string {
+func (t *tongue) carePlace(v careView) string {
 	if v.Place == "" {
 		return v.Venue
 	}
-	return v.Venue + ", station " + v.Place
+	return t.Care.Place(v.Venue, v.Place)
+}
+
+// helpLang marks the participant's words beside ours.
+func helpLang(lang, hint string) string {
+	if hint == "" {
+		return ""
+	}
+	return lang
 }

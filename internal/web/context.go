@@ -144,9 +144,14 @@ func status(f *fault.Fault) int {
 // fail sends the page of a fault. Somebody who is not signed in is sent to sign in and back.
 func (c *Context) fail(err error) {
 	f := fault.Of(err)
-	if f.Kind == fault.SignIn && c.R.Method == http.MethodGet {
+	if f.Kind == fault.SignIn && (c.R.Method == http.MethodGet || c.R.Method == http.MethodHead) {
 		http.Redirect(c.W, c.R, "/sign-in?to="+escapeQuery(c.R.URL.RequestURI()), http.StatusSeeOther)
 		return
+	}
+	if f.Key == "idle" {
+		if err := c.pinAgain(f); err == nil {
+			return
+		}
 	}
 	if f.Kind == fault.Internal {
 		ref := uuid.NewString()[:8]
@@ -155,7 +160,7 @@ func (c *Context) fail(err error) {
 		g.Do += " The log has it under " + ref + "."
 		f = &g
 	}
-	if err := c.Render(status(f), FaultPage(c.page("Not possible"), f)); err != nil {
+	if err := c.Render(status(f), FaultPage(c.page(c.say().Shell.NotPossible), c.told(f))); err != nil {
 		c.s.log.Error("fault page failed", "err", err)
 		http.Error(c.W, f.Sentence, status(f))
 	}
@@ -163,20 +168,16 @@ func (c *Context) fail(err error) {
 
 // page is the shell of a page with who is signed in, the alerts of the day and the note of the last page.
 func (c *Context) page(title string) ui.Page {
-	p := ui.Page{Lang: "en", Title: title, Demo: c.s.opt.Demo != nil}
+	p := ui.Page{Lang: c.lang(), Title: title, Demo: c.s.opt.Demo != nil, Switch: c.switchHere()}
 	if ch, err := c.s.prog.Charter(c.R.Context()); err == nil {
 		p.Programme = ch.Details.Name
 	}
 	if c.Me != nil {
 		p.Who, p.HandOver = c.Me.Details.Name, "/hand-over"
-		words := make([]string, len(c.Me.Details.Roles))
-		for i, r := range c.Me.Details.Roles {
-			words[i] = string(r)
-		}
-		p.Role = strings.Join(words, ", ")
+		p.Role = c.say().roles(c.Me.Details.Roles)
 	}
 	if c.Device.Station != "" {
-		p.Station = stationName(c.Device)
+		p.Station = c.say().stationName(c.Device)
 	}
 	if c.Me != nil {
 		p.Alerts, p.Nav = c.alerts(), c.nav()
@@ -187,15 +188,16 @@ func (c *Context) page(title string) ui.Page {
 
 // nav is the few pages that this person goes between.
 func (c *Context) nav() []ui.Link {
-	links := []ui.Link{{Href: "/", Label: "Start"}}
+	say := c.say().Shell
+	links := []ui.Link{{Href: "/", Label: say.Start}}
 	if id := c.eventID(); id != "" && c.R.PathValue("event") == "" { // pages of an event name its own pages
-		links = append(links, ui.Link{Href: "/events/" + id + "/board", Label: "Board"})
+		links = append(links, ui.Link{Href: "/events/" + id + "/board", Label: say.Board}, ui.Link{Href: "/events/" + id + "/incidents/new", Label: happenedWord(c.lang())})
 	}
 	if c.Me.Has(people.Lead) || c.Me.Has(people.Supervisor) {
-		links = append(links, ui.Link{Href: "/events", Label: "Events"})
+		links = append(links, ui.Link{Href: "/events", Label: say.Events}, ui.Link{Href: "/phones", Label: say.Phones})
 	}
 	if c.Me.Has(people.Lead) {
-		links = append(links, ui.Link{Href: "/setup", Label: "Set-up"})
+		links = append(links, ui.Link{Href: "/setup", Label: say.SetUp})
 	}
 	for i := range links {
 		links[i].Current = links[i].Href == c.R.URL.Path
@@ -213,7 +215,7 @@ func (c *Context) alerts() []ui.Alert {
 	if err != nil {
 		return nil
 	}
-	return alertsOf(d)
+	return c.say().alerts(d)
 }
 
 // eventID is the event that this request is about: the one in its address, else the one of the device, else the one that

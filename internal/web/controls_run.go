@@ -137,6 +137,7 @@ type verdictView struct {
 	Cause      *dayForm
 	Quarantine *dayForm
 	Back       string
+	Correct    string // where a mistake in the run is put right
 }
 
 func controlsVerdict(s *Server, c *Context) error { return c.verdictAgain("", nil) }
@@ -156,7 +157,7 @@ func (c *Context) verdictAgain(refused string, f *fault.Fault) error {
 	}
 	row := controlRowOf(d, run)
 	base := dayBase(d) + "/controls"
-	v := verdictView{Fault: f, Row: row, Number: run.Reading.Shown(), Unit: string(run.Reading.Unit), Back: base}
+	v := verdictView{Fault: f, Row: row, Number: run.Reading.Shown(), Unit: string(run.Reading.Unit), Back: base, Correct: dayBase(d) + "/correct-run/" + run.ID}
 	v.Page = c.dayPage(d, verdictTitle(run, row), "controls")
 	v.Page.Back = &ui.Link{Href: base, Label: "Controls"}
 	day := d.Event.Day(c.now(d))

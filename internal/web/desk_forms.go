@@ -59,7 +59,7 @@ func deskQuestions(s *Server, c *Context) error {
 	signs := c.Forms("sign")
 	q, known := d.Protocol.Question(c.Form("key"))
 	if known {
-		if wrong := takeAnswer(answers, q, c.Form("answer"), signs); wrong != "" {
+		if wrong := takeAnswer(c.say(), answers, q, c.Form("answer"), signs); wrong != "" {
 			return c.askAgain(answers, signs, wrong)
 		}
 	}
@@ -72,7 +72,7 @@ func deskQuestions(s *Server, c *Context) error {
 			view.Step, view.Goodbye = stepQuestions, true
 			view.ask(d, answers, nil)
 			view.Kind, view.Route = asking.Screening.Sentence.In(view.Lang), asking.Screening.Route.In(view.Lang)
-			view.Page.Title = "Not tested today"
+			view.Page.Title = c.say().Desk.NotTested
 		})
 	}
 	out, err := s.prog.Answer(c.R.Context(), c.Actor(), programme.Answer{Act: c.Act(), Visit: v.ID, Answers: answers})
@@ -84,22 +84,22 @@ func deskQuestions(s *Server, c *Context) error {
 		})
 	}
 	if out.Signs {
-		return c.Done(dayBase(d)+"/care/"+v.ID, "A supervisor is called on every screen. Say: "+out.Sentence.In(v.Language))
+		return c.Done(dayBase(d)+"/care/"+v.ID, c.say().Desk.SupervisorCalled(out.Sentence.In(v.Language)))
 	}
 	return c.Go(dayBase(d) + "/desk/" + v.ID)
 }
 
 // takeAnswer puts what was pressed among the answers, or says what does not fit together.
-func takeAnswer(a protocol.Answers, q protocol.Question, answer string, signs []string) string {
+func takeAnswer(t *tongue, a protocol.Answers, q protocol.Question, answer string, signs []string) string {
 	switch {
 	case q.Kind != protocol.Signs:
 		a[q.Key] = answer
 	case answer == protocol.NoSign && len(signs) > 0:
-		return "Signs are ticked, but None was pressed. Look at the person again."
+		return t.Desk.SignsButNone
 	case answer == protocol.NoSign:
 		a[q.Key] = protocol.NoSign
 	case len(signs) == 0:
-		return "Tick the signs that are there, or press None."
+		return t.Desk.TickSigns
 	default:
 		a[q.Key] = strings.Join(signs, ",")
 	}
@@ -107,9 +107,10 @@ func takeAnswer(a protocol.Answers, q protocol.Question, answer string, signs []
 }
 
 func (c *Context) askAgain(answers protocol.Answers, signs []string, wrong string) error {
+	wrong, _ = c.say().sentence(wrong)
 	var f *fault.Fault
 	if wrong != "" {
-		f = fault.BadField("answer", "%s", wrong)
+		f = c.say().bad("answer", wrong)
 	}
 	return c.showVisitAtDesk(f, func(d *programme.Day, _ *visit.State, view *deskVisitView) {
 		view.Step = stepQuestions
@@ -126,7 +127,7 @@ func deskAte(s *Server, c *Context) error {
 	now := c.now(d)
 	cmd := programme.LastAte{Act: c.Act(), Visit: v.ID, Known: c.Form("known") != "no"}
 	if cmd.Known {
-		if cmd.At, err = ateAt(c.Form("quick"), c.Form("ate_day"), c.Form("ate_at"), now); err != nil {
+		if cmd.At, err = ateAt(c.say(), c.Form("quick"), c.Form("ate_day"), c.Form("ate_at"), now); err != nil {
 			return c.showVisitAtDesk(fault.Of(err), keepStep(stepAte))
 		}
 	}
@@ -136,7 +137,7 @@ func deskAte(s *Server, c *Context) error {
 	if d, err = c.Day(); err != nil {
 		return err
 	}
-	return c.Done(dayBase(d)+"/desk/"+v.ID, ateText(d, d.Visit(v.ID), now))
+	return c.Done(dayBase(d)+"/desk/"+v.ID, c.say().ateText(d, d.Visit(v.ID), now))
 }
 
 // keepStep leaves the page at the step whose form was refused; the step is in the form as well.
@@ -145,20 +146,20 @@ func keepStep(step string) func(*programme.Day, *visit.State, *deskVisitView) {
 }
 
 // ateAt reads a full hour that was pressed, or a day and a time on the wall clock of the event.
-func ateAt(quick, day, clock string, now time.Time) (time.Time, error) {
+func ateAt(t *tongue, quick, day, clock string, now time.Time) (time.Time, error) {
 	if quick != "" {
-		t, err := time.ParseInLocation(quickLayout, quick, now.Location())
+		at, err := time.ParseInLocation(quickLayout, quick, now.Location())
 		if err != nil {
-			return t, fault.BadField("ate_at", "The time arrived damaged. Press it again.")
+			return at, t.bad("ate_at", t.Desk.TimeDamaged)
 		}
-		return t, nil
+		return at, nil
 	}
 	if clock == "" {
 		return time.Time{}, nil
 	}
 	back := slices.Index([]string{"today", "yesterday", "before"}, day)
 	if back < 0 {
-		return time.Time{}, fault.BadField("ate_day", "Choose the day.")
+		return time.Time{}, t.bad("ate_day", t.Desk.ChooseDay)
 	}
 	k, err := civil.ParseClock(clock)
 	if err != nil {
@@ -181,7 +182,7 @@ func deskContact(s *Server, c *Context) error {
 		return err
 	}
 	cmd := c.contactOf(v)
-	if f := callUnasked(cmd, c.Form("call")); f != nil {
+	if f := callUnasked(c.say(), cmd, c.Form("call")); f != nil {
 		return c.showVisitAtDesk(f, keepStep(stepContact))
 	}
 	if _, err := s.prog.Contact(c.R.Context(), c.Actor(), cmd); err != nil {
@@ -191,9 +192,9 @@ func deskContact(s *Server, c *Context) error {
 }
 
 // callUnasked refuses a contact without an answer to the question of a call.
-func callUnasked(cmd programme.Contact, answer string) *fault.Fault {
+func callUnasked(t *tongue, cmd programme.Contact, answer string) *fault.Fault {
 	if cmd.Allow && answer != "yes" && answer != "no" {
-		return fault.BadField("call", "Ask whether we may call about the result.")
+		return t.bad("call", t.Desk.AskCall)
 	}
 	return nil
 }
@@ -210,7 +211,7 @@ func (c *Context) declined(d *programme.Day, v *visit.State, what string) error 
 	if _, err := c.s.prog.Decline(c.R.Context(), c.Actor(), programme.Decline{Act: c.Act(), Visit: v.ID, What: what, Reason: c.Form("reason")}); err != nil {
 		return c.showVisitAtDesk(fault.Of(err), nil)
 	}
-	return c.Done(dayBase(d)+"/desk/"+v.ID, "Ticket "+ticketText(v.Ticket)+" said no. It is counted.")
+	return c.Done(dayBase(d)+"/desk/"+v.ID, c.say().Line.SaidNo(ticketText(v.Ticket)))
 }
 
 // visitLeave records that a participant went away, from whichever station saw it, and goes back to that station.
@@ -230,7 +231,7 @@ func visitLeave(s *Server, c *Context) error {
 			to += "/" + v.ID
 		}
 	}
-	return c.Done(to, "Ticket "+ticketText(v.Ticket)+" went away. It is counted.")
+	return c.Done(to, c.say().Line.WentAway(ticketText(v.Ticket)))
 }
 
 // summaryOf is what the head of the questions says: a wrong answer stands beside its question already.

@@ -2,7 +2,6 @@ package web
 
 import (
 	"cmp"
-	"fmt"
 	"time"
 
 	"fairstick/internal/event"
@@ -32,17 +31,18 @@ func (c *Context) showDesk(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	v := deskView{Page: c.stationPage(d, "Desk", "/", "Start"), Fault: f, Base: dayBase(d), Command: c.command(), Waiting: len(d.Waiting(visit.AtTest))}
-	v.Shut, v.Day, v.Now = doorsShut(d), d, c.now(d)
+	t := c.say()
+	v := deskView{Page: c.stationPage(d, t.Desk.Title, "/", t.Shell.Start), Fault: c.told(f), Base: dayBase(d), Command: c.command(), Waiting: len(d.Waiting(visit.AtTest))}
+	v.Shut, v.Day, v.Now = c.told(doorsShut(d)), d, c.now(d)
 	return c.Show(f, deskPage(v))
 }
 
 // deskRows are the tickets at the desk with what each of them needs next.
-func deskRows(d *programme.Day, now time.Time) []queueRow {
+func deskRows(t *tongue, d *programme.Day, now time.Time) []queueRow {
 	waiting := d.Waiting(visit.AtDesk)
-	rows := queueRows(d, waiting, "/desk/", now)
+	rows := queueRows(t, d, waiting, "/desk/", now)
 	for i, x := range waiting {
-		rows[i].Note = joinWords(rows[i].Note, "next: "+deskStepWords[deskStep(x)])
+		rows[i].Note = joinWords(rows[i].Note, t.Desk.Next(t.Desk.Steps[deskStep(x)]))
 	}
 	return rows
 }
@@ -160,7 +160,8 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 	if err != nil {
 		return err
 	}
-	view := deskVisitView{Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Shut: doorsShut(d), Phase: v.Phase(), Ate: ateText(d, v, c.now(d))}
+	t := c.say()
+	view := deskVisitView{Fault: c.told(f), Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Shut: c.told(doorsShut(d)), Phase: v.Phase(), Ate: t.ateText(d, v, c.now(d))}
 	view.Path = view.Base + "/desk/" + v.ID
 	view.Lang = cmp.Or(c.field("lang"), v.Language)
 	view.Say = speechIn(view.Lang)
@@ -169,7 +170,7 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 		view.Step = back
 	}
 	for _, s := range deskSteps {
-		step := ui.Step{Label: deskTitle(s), State: ui.StepNext}
+		step := ui.Step{Label: t.Desk.Titles[s], State: ui.StepNext}
 		if deskStepDone(v, s) {
 			step.State, step.Href = ui.StepDone, view.Path+"?step="+s
 		}
@@ -178,12 +179,13 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 		}
 		view.Steps = append(view.Steps, step)
 	}
-	view.Page = c.stationPage(d, deskTitle(view.Step), view.Base+"/desk", "Desk")
+	view.Page = c.stationPage(d, t.Desk.Titles[view.Step], view.Base+"/desk", t.Desk.Back)
 	view.Page.Ticket = view.Ticket
 	c.fillDesk(d, v, &view)
 	if change != nil {
 		change(d, v, &view)
 	}
+	view.Wrong, _ = t.sentence(view.Wrong)
 	return c.Show(f, deskVisitPage(view))
 }
 
@@ -206,22 +208,8 @@ func deskStepDone(v *visit.State, step string) bool {
 	return false
 }
 
-func deskTitle(step string) string {
-	switch step {
-	case stepConsent:
-		return "Consent"
-	case stepQuestions:
-		return "Ask"
-	case stepAte:
-		return "Food"
-	case stepContact:
-		return "Contact"
-	}
-	return "Done here"
-}
-
 func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView) {
-	now := c.now(d)
+	now, t := c.now(d), c.say()
 	switch view.Step {
 	case stepConsent:
 		view.Text, view.Version, view.How = d.Protocol.Consent.Text.In(view.Lang), d.Protocol.Consent.Version, c.Form("how")
@@ -231,11 +219,11 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 		view.AteDay, view.AteAt = cmp.Or(c.Form("ate_day"), "today"), c.Form("ate_at")
 		view.Today, view.Earlier = quickTimes(now)
 		cut := now.Add(-time.Duration(d.Protocol.FastingHours) * time.Hour)
-		view.FastingBefore = fmt.Sprintf("%s %s or earlier counts as fasting (%d hours).", cut.Format("15:04"), dayWord(cut, now), d.Protocol.FastingHours)
+		view.FastingBefore = t.Desk.FastingBefore(cut.Format("15:04"), t.dayWord(cut, now), d.Protocol.FastingHours)
 	case stepContact:
 		view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?step="+stepContact, view.Lang, view.Command)
 	case stepDone:
-		view.Page.Title = "Ticket " + view.Ticket
+		view.Page.Title = t.Line.Ticket(view.Ticket)
 		view.Page.Ticket = ""
 		if v.Answers != nil && !v.Answers.Eligible {
 			q, _ := d.Protocol.Question(v.Answers.Reason)

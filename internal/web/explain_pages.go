@@ -31,10 +31,11 @@ func (c *Context) showExplainList(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	v := explainListView{Page: c.stationPage(d, "Explain", "/", "Start"), Fault: f, Base: dayBase(d)}
+	t := c.say()
+	v := explainListView{Page: c.stationPage(d, t.Explain.Title, "/", t.Shell.Start), Fault: c.told(f), Base: dayBase(d)}
 	station := c.explainStation(d)
 	v.Day, v.Now = d, c.now(d)
-	for _, r := range queueRows(d, d.Waiting(visit.AtExplain), "/explain/", v.Now) {
+	for _, r := range queueRows(t, d, d.Waiting(visit.AtExplain), "/explain/", v.Now) {
 		if r.Where == station {
 			v.Mine = append(v.Mine, r)
 		}
@@ -90,6 +91,7 @@ type explainView struct {
 	When, Place  string
 	Disclaimer   string
 	Counts       string // for staff: which reading counts and why
+	CountsLang   string
 	Station      string
 
 	Routes        []ui.Option // refer
@@ -112,23 +114,24 @@ func (c *Context) showExplain(f *fault.Fault, stage string) error {
 	if err != nil {
 		return err
 	}
+	t := c.say()
 	view := explainView{
-		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Where: whereabouts(v), Station: c.explainStation(d),
+		Fault: c.told(f), Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Where: t.whereabouts(v), Station: c.explainStation(d),
 		Lang: cmp.Or(c.field("lang"), v.Language), Route: c.Form("route"), Agreed: c.Form("agreed"), TeachBack: c.Form("teach_back"), Size: slipSize(c.field("size")),
 	}
 	view.Path = view.Base + "/explain/" + v.ID
 	view.Say, view.Labels = speechIn(view.Lang), paper.Labels(view.Lang)
 	view.Stage = explainStage(v, view.Station, stage)
 	view.SlipHref = view.Base + "/slip/" + v.ID
-	view.Page = c.stationPage(d, explainTitle(view.Stage), view.Base+"/explain", "The line")
+	view.Page = c.stationPage(d, cmp.Or(t.Explain.Titles[view.Stage], t.Explain.Titles[tellResult]), view.Base+"/explain", t.Line.TheLine)
 	view.Page.Ticket = view.Ticket
 	if v.OpenCare() {
-		view.Care, view.CareText = view.Base+"/care/"+v.ID, careText(d, v)
+		view.Care, view.CareText = view.Base+"/care/"+v.ID, t.careText(d, v)
 	}
 	switch view.Stage {
 	case tellTaken:
 		view.Row = queueRow{Ticket: view.Ticket, Where: v.Taken.Station}
-		view.Fault = cmp.Or(f, elsewhere(v))
+		view.Fault = c.told(cmp.Or(f, elsewhere(v)))
 		return c.Render(status(view.Fault), explainPage(view))
 	case tellAway, tellFree:
 		return c.Show(f, explainPage(view))
@@ -156,7 +159,7 @@ func explainStage(v *visit.State, station, asked string) string {
 		return asked
 	}
 	switch {
-	case v.Explained == nil:
+	case v.Explained == nil || v.Told != v.FoundID: // corrected since it was explained
 		return tellResult
 	case v.Finding().Refer && v.Referral == nil:
 		return tellRefer
@@ -166,24 +169,8 @@ func explainStage(v *visit.State, station, asked string) string {
 	return tellFinish
 }
 
-func explainTitle(stage string) string {
-	switch stage {
-	case tellBack:
-		return "Ask it back"
-	case tellRefer:
-		return "Referral"
-	case tellSlip:
-		return "The slip"
-	case tellContact:
-		return "Contact"
-	case tellFinish:
-		return "Finish"
-	}
-	return "The result"
-}
-
 func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainView) {
-	f := v.Finding()
+	f, t := v.Finding(), c.say()
 	view.Number, view.Unit = f.Reading.Shown(), string(f.Reading.Unit)
 	view.Band, view.Word = string(f.Band), f.Word.In(view.Lang)
 	view.Basis, view.Sentence = view.Say.basis(f.Basis), f.Sentence.In(view.Lang)
@@ -191,7 +178,7 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 	view.When, view.Place = f.When.In(view.Lang), f.Where.In(view.Lang)
 	view.Disclaimer = d.Protocol.Disclaimer.In(view.Lang)
 	if len(v.Readings) > 1 {
-		view.Counts = v.Found.Why
+		view.Counts, view.CountsLang = t.sentence(v.Found.Why)
 	}
 	for _, name := range d.ReferralPlaces(f) {
 		view.Routes = append(view.Routes, ui.Option{Value: name, Label: name, Hint: placeHint(d, name)})
@@ -202,16 +189,19 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 	if v.Explained != nil && view.TeachBack == "" {
 		view.TeachBack = v.Explained.TeachBack
 	}
-	view.MayCall = "The person wants no calls."
+	view.MayCall = t.Explain.NoCalls
 	if v.Call {
-		view.MayCall = "The person allowed a call about the result."
+		view.MayCall = t.Explain.MayCall
 	}
 	view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?at="+tellContact, view.Lang, view.Command)
-	view.Gates = programme.FinishGates(v, d.Protocol)
+	for _, g := range programme.FinishGates(v, d.Protocol) {
+		g.Name, g.Fault = cmp.Or(t.Explain.Gates[g.Key], g.Name), c.told(g.Fault)
+		view.Gates = append(view.Gates, g)
+	}
 	view.MayFinish = !slices.ContainsFunc(view.Gates, func(g programme.Gate) bool { return !g.Open() })
 	view.GateHref = map[string]string{"care": view.Care, "explained": view.Path + "?at=" + tellResult, "referral": view.Path + "?at=" + tellRefer, "slip": view.Path + "?at=" + tellSlip}
-	add := func(stage, label string, done bool) {
-		s := ui.Step{Label: label, Href: view.Path + "?at=" + stage + "&lang=" + view.Lang, State: ui.StepNext}
+	add := func(stage string, done bool) {
+		s := ui.Step{Label: t.Explain.Steps[stage], Href: view.Path + "?at=" + stage + "&lang=" + view.Lang, State: ui.StepNext}
 		if done {
 			s.State = ui.StepDone
 		}
@@ -220,12 +210,12 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 		}
 		view.Steps = append(view.Steps, s)
 	}
-	add(tellResult, "Result", v.Explained != nil)
+	add(tellResult, v.Explained != nil && v.Told == v.FoundID)
 	if f.Refer {
-		add(tellRefer, "Referral", v.Referral != nil)
+		add(tellRefer, v.Referral != nil)
 	}
-	add(tellSlip, "Slip", len(v.Slips) > 0 && v.Slips[len(v.Slips)-1].Finding == v.FoundID)
-	add(tellFinish, "Finish", false)
+	add(tellSlip, len(v.Slips) > 0 && v.Slips[len(v.Slips)-1].Finding == v.FoundID)
+	add(tellFinish, false)
 }
 
 func textsIn(list []protocol.Text, lang string) []string {
@@ -263,7 +253,7 @@ func explainPutBack(s *Server, c *Context) error {
 	if _, err := s.prog.PutBack(c.R.Context(), c.Actor(), programme.PutBack{Act: c.Act(), Visit: v.ID, Reason: c.Form("reason")}); err != nil {
 		return c.showExplainList(fault.Of(err))
 	}
-	return c.Done(dayBase(d)+"/explain", "Ticket "+ticketText(v.Ticket)+" is back in the line.")
+	return c.Done(dayBase(d)+"/explain", c.say().Line.IsBack(ticketText(v.Ticket)))
 }
 
 // explainStep runs one command of Explain and goes on with what is missing; a refusal shows the stage again.
@@ -290,35 +280,35 @@ func explainStep(c *Context, stage string, run func(*programme.Day, *visit.State
 func explainDone(s *Server, c *Context) error {
 	return explainStep(c, tellBack, func(d *programme.Day, v *visit.State) (string, error) {
 		_, err := s.prog.Explain(c.R.Context(), c.Actor(), programme.Explain{Act: c.Act(), Visit: v.ID, Language: c.Form("lang"), TeachBack: c.Form("teach_back"), Station: c.explainStation(d)})
-		return "Explained.", err
+		return c.say().Explain.NoteExplained, err
 	})
 }
 
 func explainRefer(s *Server, c *Context) error {
 	return explainStep(c, tellRefer, func(_ *programme.Day, v *visit.State) (string, error) {
 		if a := c.Form("agreed"); a != "yes" && a != "no" {
-			return "", fault.BadField("agreed", "Ask whether the person will go there.")
+			return "", c.say().bad("agreed", c.say().Explain.AskAgreed)
 		}
 		_, err := s.prog.Refer(c.R.Context(), c.Actor(), programme.Refer{Act: c.Act(), Visit: v.ID, Route: c.Form("route"), Agreed: c.Form("agreed") == "yes"})
-		return "The referral is written down.", err
+		return c.say().Explain.NoteReferred, err
 	})
 }
 
 func explainContact(s *Server, c *Context) error {
 	return explainStep(c, tellContact, func(_ *programme.Day, v *visit.State) (string, error) {
 		cmd := c.contactOf(v)
-		if f := callUnasked(cmd, c.Form("call")); f != nil {
+		if f := callUnasked(c.say(), cmd, c.Form("call")); f != nil {
 			return "", f
 		}
 		_, err := s.prog.Contact(c.R.Context(), c.Actor(), cmd)
-		return "The contact is sealed. Record the referral again if a call was promised with it.", err
+		return c.say().Explain.NoteContact, err
 	})
 }
 
 func explainSlip(s *Server, c *Context) error {
 	return explainStep(c, tellSlip, func(_ *programme.Day, v *visit.State) (string, error) {
 		_, err := s.prog.IssueSlip(c.R.Context(), c.Actor(), programme.IssueSlip{Act: c.Act(), Visit: v.ID, Language: c.Form("lang"), Size: c.Form("size")})
-		return "The slip was handed over.", err
+		return c.say().Explain.NoteSlip, err
 	})
 }
 
@@ -330,5 +320,5 @@ func explainFinish(s *Server, c *Context) error {
 	if _, err := s.prog.FinishVisit(c.R.Context(), c.Actor(), programme.FinishVisit{Act: c.Act(), Visit: v.ID}); err != nil {
 		return c.showExplain(fault.Of(err), tellFinish)
 	}
-	return c.Done(dayBase(d)+"/explain", "Ticket "+ticketText(v.Ticket)+" is finished.")
+	return c.Done(dayBase(d)+"/explain", c.say().Line.IsFinished(ticketText(v.Ticket)))
 }

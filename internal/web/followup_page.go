@@ -19,6 +19,8 @@ type followUpView struct {
 type followUpRow struct {
 	Visit, EventID, Event, Ticket, Language, Band, Due, Route string
 	Late, Urgent, Referred, Agreed, Call                      bool
+	Erase                                                     string // where a lead erases the contact; empty for others, or when none is kept
+	Erased                                                    bool
 	Open                                                      *programme.Contact // opened for this page alone
 }
 
@@ -43,6 +45,10 @@ func (c *Context) followUpAgain(visitID string, opened *programme.Contact, f *fa
 		}
 		if x.Visit.Referral != nil {
 			row.Referred, row.Route, row.Agreed = true, x.Visit.Referral.Route, x.Visit.Referral.Agreed
+		}
+		row.Erased = x.Visit.Erased()
+		if c.holds(lead) && (len(x.Visit.Sealed) > 0 || row.Erased) {
+			row.Erase = "/events/" + x.Event.ID + "/erase/" + x.Visit.ID
 		}
 		if x.Visit.ID == visitID {
 			row.Open = opened

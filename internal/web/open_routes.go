@@ -66,7 +66,14 @@ var closeRoutes = []Route{
 }
 
 // liveParts are the fragments that the stream keeps true: the alerts of every screen, the board, the lines of the stations.
-func liveParts(d *programme.Day, now time.Time) []templ.Component {
-	v := boardOf(d, now)
-	return []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v), deskLine(d, now), testLine(d, now), explainLine(d, now)}
+func liveParts(d *programme.Day, now time.Time, second programme.CopyState) []templ.Component {
+	v := boardOf(d, now, second)
+	parts := []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v), deskLine(d, now), testLine(d, now), explainLine(d, now)}
+	parts = append(parts, ui.Alerts("es", tongueSpanish.alerts(d)), inLang("es", deskLine(d, now)), inLang("es", explainLine(d, now)))
+	for _, s := range d.Incidents {
+		if s.Open() {
+			parts = append(parts, incidentSince(s, now))
+		}
+	}
+	return parts
 }

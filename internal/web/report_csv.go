@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -16,7 +17,7 @@ type csvColumn struct{ Name, Holds string }
 
 // reportColumns are the columns of the report as CSV, one measured thing a row. The page shows them beside the file.
 var reportColumns = []csvColumn{
-	{"section", "which part of the report: outcomes, bands, referrals, arrivals, waits, care, repeats, controls, overrides, by-meter, by-screener, by-lot, strips, lancets, sums, staff"},
+	{"section", "which part of the report: outcomes, bands, referrals, arrivals, waits, care, repeats, controls, overrides, incidents, by-meter, by-screener, by-lot, strips, lancets, sums, staff"},
 	{"item", "what the row is about: a band, a ticket, a meter, a lot, a person of the staff"},
 	{"measure", "what was counted or measured"},
 	{"value", "a count, a number or a word"},
@@ -139,6 +140,12 @@ func writeReportCSV(w io.Writer, r programme.Report) error {
 	}
 	for _, x := range r.Overrides {
 		put(c.row("overrides", x.Gate, x.About, x.Reason, "", "", x.By+"; "+x.At.Format(time.RFC3339)))
+	}
+	for _, x := range r.Incidents {
+		put(c.row("incidents", x.Kind, cmp.Or(x.Phase, "count"), n(x.N), "", "incidents", fmt.Sprintf("%d open", x.Open)))
+	}
+	for _, x := range r.Corrections {
+		put(c.row("corrections", x.Kind, "count", n(x.N), "", "corrections", fmt.Sprintf("%d after closing", x.Late)))
 	}
 	put(c.groups("by-meter", r.ByMeter))
 	put(c.groups("by-screener", r.ByScreener))

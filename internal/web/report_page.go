@@ -62,7 +62,7 @@ func reportOf(d *programme.Day) reportView {
 	}
 	v.Sections = []reportPart{
 		outcomesPart(r), bandsPart(r), referralsPart(r), arrivalsPart(r), waitsPart(r), carePart(r, zone), repeatsPart(r),
-		controlsPart(r, zone), correctivePart(r, zone), overridesPart(r, zone), groupPart("by-meter", "By meter", r.ByMeter), groupPart("by-screener", "By screener", r.ByScreener),
+		controlsPart(r, zone), correctivePart(r, zone), overridesPart(r, zone), incidentsPart(r), correctionsPart(r), groupPart("by-meter", "By meter", r.ByMeter), groupPart("by-screener", "By screener", r.ByScreener),
 		groupPart("by-lot", "By lot of strips", r.ByLot), stripsPart(r), sumsPart(d, r), staffPart(r),
 	}
 	if r.Outcomes.Tested == 0 {
@@ -126,6 +126,9 @@ func brief(r programme.Report, zone *time.Location) []string {
 	}
 	if len(r.Overrides) > 0 {
 		out = append(out, plural(len(r.Overrides), "gate was", "gates were")+" passed with a signed reason.")
+	}
+	if said := correctionsSaid(r); said != "" {
+		out = append(out, said)
 	}
 	if !r.OpenedAt.IsZero() {
 		said := "Doors opened at " + clockOr(r.OpenedAt, zone)

@@ -25,7 +25,10 @@ var (
 // Routes lists every page and every form of the program.
 func Routes() []Route {
 	var all []Route
-	for _, part := range [][]Route{signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes} {
+	for _, part := range [][]Route{
+		signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes,
+		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes,
+	} {
 		all = append(all, part...)
 	}
 	return all

@@ -16,6 +16,7 @@ type setupView struct {
 	Needs   []setupNeed
 	Missing int
 	Lists   []ui.Link
+	Laptop  []ui.Link
 }
 
 type setupNeed struct {
@@ -57,6 +58,11 @@ func setupShow(s *Server, c *Context) error {
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
+	v.Laptop = []ui.Link{
+		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
+		{Href: "/phones", Label: "Phones: the code to scan"},
+		{Href: "/access", Label: "Access: who is signed in where"},
+	}
 	return c.Render(200, SetupPage(v))
 }
 
@@ -88,6 +94,11 @@ func (c *Context) programmeAgain(f *fault.Fault) error {
 		{ID: "emergency", Heading: "Emergency", Items: []item{
 			field(size(form.line("emergency", "Number of the emergency services", d.Emergency), ui.Short, ui.Tel, "An event may have another one in its plan.")),
 		}},
+		{ID: "exposure", Heading: "After a needlestick", Help: "Where somebody goes who was stuck by a used lancet or got blood in an eye. It is shown with the first aid; without a number no event opens.", Items: []item{
+			field(optional(size(form.line("exposure_contact", "Place that gives care after an exposure", d.ExposureContact), ui.Full, ui.Text, ""))),
+			field(optional(size(form.line("exposure_phone", "Its telephone", d.ExposurePhone), ui.Medium, ui.Tel, ""))),
+			field(optional(size(form.line("exposure_hours", "When somebody answers there", d.ExposureHours), ui.Medium, ui.Text, "And where to go outside these hours"))),
+		}},
 		{ID: "unit", Heading: "Unit", Items: []item{pick(units)}},
 		{ID: "label", Heading: "Labelled use", Items: []item{tickBox(label)}},
 	}}
@@ -99,6 +110,7 @@ func programmeSave(s *Server, c *Context) error {
 	_, err := s.prog.Describe(c.R.Context(), c.Actor(), programme.Describe{
 		Act: c.Act(), Name: c.Form("name"), Certificate: c.Form("certificate"),
 		CertificateUntil: c.Form("certificate_until"), Contact: c.Form("contact"), ContactHours: c.Form("contact_hours"), Emergency: c.Form("emergency"),
+		ExposureContact: c.Form("exposure_contact"), ExposurePhone: c.Form("exposure_phone"), ExposureHours: c.Form("exposure_hours"),
 		Unit: c.Form("unit"), LabelledUse: c.Form("labelled_use") == "yes",
 	})
 	if err != nil {

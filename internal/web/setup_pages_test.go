@@ -114,18 +114,22 @@ func (a answer) text() string {
 	return strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(a.body, " "))), " ")
 }
 
+// officeDevice is the one laptop of the office.
+const officeDevice = "0123456789abcdef0123456789abcdef"
+
 func (o *office) ask(who string, r *http.Request) answer {
 	o.t.Helper()
 	if who != "" {
 		if o.tokens[who] == "" {
 			s := o.Sign(who)
-			token, err := o.P.SignIn(context.Background(), "test", s.Person, s.PIN)
+			token, err := o.P.SignIn(context.Background(), officeDevice, s.Person, s.PIN)
 			if err != nil {
 				o.t.Fatal(err)
 			}
 			o.tokens[who] = token
 		}
 		r.AddCookie(&http.Cookie{Name: sessionCookie, Value: o.tokens[who]})
+		r.AddCookie(&http.Cookie{Name: deviceCookie, Value: officeDevice})
 	}
 	w := httptest.NewRecorder()
 	o.server.ServeHTTP(w, r)
@@ -291,7 +295,8 @@ func TestOfficePagesOfAnEmptyProgramme(t *testing.T) {
 func TestAProgrammeIsSetUpThroughTheForms(t *testing.T) {
 	o := founded(t)
 	lead := "Lea Lead"
-	o.goes(o.post(lead, "/setup/programme", "name=Forms Programme", "certificate=INVENTED-9", "certificate_until=2026-12-31", "contact=555 0100", "contact_hours=9 to 5", "emergency=911", "unit=mg/dL", "labelled_use=yes"), "/setup")
+	o.goes(o.post(lead, "/setup/programme", "name=Forms Programme", "certificate=INVENTED-9", "certificate_until=2026-12-31", "contact=555 0100", "contact_hours=9 to 5", "emergency=911",
+		"exposure_contact=Invented Occupational Health", "exposure_phone=555 0190", "unit=mg/dL", "labelled_use=yes"), "/setup")
 	added := func(a answer, list string) string {
 		t.Helper()
 		if a.status != http.StatusSeeOther || !strings.HasPrefix(a.location, list) {

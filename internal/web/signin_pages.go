@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	pathpkg "path"
 	"strings"
 
 	"fairstick/internal/event"
@@ -20,6 +21,8 @@ type signInView struct {
 	Here   []nameTile // on the roster of the running day and here
 	Others []nameTile
 	Who    *nameTile // chosen; nil while the name is missing
+	Lang   string    // of the page
+	Locked bool      // their session waits for the PIN: what they typed on this device is kept
 	Filter bool
 }
 
@@ -52,33 +55,46 @@ func (c *Context) showSignIn(f *fault.Fault, person, to string) error {
 		return err
 	}
 	here := c.whoIsHere()
-	v := signInView{Fault: f, To: to}
+	t := c.say()
+	v := signInView{Fault: c.told(f), To: to, Lang: c.lang()}
+	chosen := ""
+	if c.field("lang") != "" {
+		chosen = "&lang=" + v.Lang
+	}
+	if idle := c.s.prog.Idle(c.R.Context(), c.DeviceID, c.carried(sessionCookie)); idle != nil && (person == "" || person == idle.ID) {
+		person, v.Locked = idle.ID, true
+	}
 	for _, p := range all {
 		if p.Gone != "" || p.PinHash == "" {
 			continue
 		}
-		t := nameTile{
-			ID: p.ID, Name: p.Details.Name, Note: roleWords(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
-			Href: "/sign-in?person=" + escapeQuery(p.ID) + "&to=" + escapeQuery(to),
+		n := nameTile{
+			ID: p.ID, Name: p.Details.Name, Note: t.roles(p.Details.Roles), PIN: c.hintOf(p.Details.Name),
+			Href: "/sign-in?person=" + escapeQuery(p.ID) + "&to=" + escapeQuery(to) + chosen,
 		}
 		if p.ID == person {
-			v.Who = &t
+			v.Who = &n
 		}
-		if t.PIN != "" {
-			t.Note += ", PIN " + t.PIN
+		if n.PIN != "" {
+			n.Note += ", " + t.Shell.PINNote(n.PIN)
 		}
 		if here[p.ID] {
-			v.Here = append(v.Here, t)
+			v.Here = append(v.Here, n)
 		} else {
-			v.Others = append(v.Others, t)
+			v.Others = append(v.Others, n)
 		}
 	}
 	v.Filter = len(v.Here)+len(v.Others) > manyNames
 	if v.Who == nil {
-		v.Page = c.page("Who are you?")
+		v.Page = c.page(t.Shell.WhoAreYou)
 	} else {
 		v.Page = c.page(v.Who.Name)
-		v.Page.Back = &ui.Link{Href: "/sign-in?to=" + escapeQuery(to), Label: "Another name"}
+		v.Page.Back = &ui.Link{Href: "/sign-in?to=" + escapeQuery(to) + chosen, Label: t.Shell.AnotherName}
+	}
+	if v.Locked && v.Who != nil {
+		v.Page.Who, v.Page.Role, v.Page.HandOver = v.Who.Name, t.Shell.Locked, "/hand-over"
+		v.Page.Lead = t.Shell.LockedLead
+		v.Page.Back = &ui.Link{Href: "/hand-over", Label: t.Shell.SomebodyElse}
 	}
 	return c.Show(f, signInPage(v))
 }
@@ -120,26 +136,53 @@ func signIn(s *Server, c *Context) error {
 	token, err := s.prog.SignIn(c.R.Context(), c.DeviceID, person, c.Form("pin"))
 	if err != nil {
 		f := fault.Of(err)
-		if f.Kind == fault.Internal {
+		if f.Kind == fault.Internal || f.Key == "device-blocked" {
 			return err
 		}
 		if f.Fields["pin"] != "" {
-			f = f.Field("pin", "That PIN does not fit this name. Try again; nothing is lost.")
+			f = f.Field("pin", c.say().Shell.WrongPIN)
 		}
 		return c.showSignIn(f, person, to)
 	}
 	c.endSession()
 	http.SetCookie(c.W, s.cookie(sessionCookie, token, sessionAge))
+	if err := c.keepLanguage(s, c.Form("lang")); err != nil {
+		return err
+	}
 	return c.Go(to)
+}
+
+// pinAgain asks for the PIN in the place of an answer to a form whose session was idle. It leads back to the page of the
+// form, where the device still has what was typed.
+func (c *Context) pinAgain(f *fault.Fault) error {
+	to := "/"
+	if from, err := url.Parse(c.R.Referer()); err == nil && from.Host == c.R.Host {
+		to = c.pageOf(localPath(from.RequestURI()))
+	}
+	return c.showSignIn(f, "", to)
+}
+
+// pageOf gives the page that an address belongs to: the address of a form that was refused is itself no page.
+func (c *Context) pageOf(path string) string {
+	for at := path; at != "/" && at != "" && at != "."; at = pathpkg.Dir(at) {
+		u, err := url.Parse(at)
+		if err != nil {
+			break
+		}
+		if _, pattern := c.s.mux.Handler(&http.Request{Method: http.MethodGet, URL: u, Host: c.R.Host}); strings.HasPrefix(pattern, "GET ") {
+			return at
+		}
+	}
+	return "/"
 }
 
 // endSession ends the session of whoever was signed in on this device.
 func (c *Context) endSession() {
-	k, err := c.R.Cookie(sessionCookie)
-	if err != nil || k.Value == "" {
+	token := c.carried(sessionCookie)
+	if token == "" {
 		return
 	}
-	if err := c.s.prog.SignOut(c.R.Context(), k.Value); err != nil {
+	if err := c.s.prog.SignOut(c.R.Context(), token); err != nil {
 		c.s.log.Error("session not ended", "err", err)
 	}
 	http.SetCookie(c.W, c.s.cookie(sessionCookie, "", -1))

@@ -19,14 +19,15 @@ import (
 
 // slipView is the slip on screen and in print.
 type slipView struct {
-	Page   ui.Page
-	Slip   paper.Slip
-	Labels paper.SlipLabels
-	Size   string
-	PDF    string
-	Path   string // of the visit at Explain; empty when the slip cannot be handed over any more
-	Other  string // the slip in the other language, without the language itself
-	Lang   string
+	Page    ui.Page
+	Slip    paper.Slip
+	Labels  paper.SlipLabels
+	Size    string
+	PDF     string
+	Path    string // of the visit at Explain; empty when the slip cannot be handed over any more
+	Other   string // the slip in the other language, without the language itself
+	Lang    string
+	Correct string // where a mistake is put right
 
 	Command string
 }
@@ -67,12 +68,13 @@ func slipShow(s *Server, c *Context) error {
 	}
 	base := dayBase(d)
 	view := slipView{
-		Page: c.stationPage(d, "Slip of ticket "+slip.Ticket, base+"/explain", "The line"), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
+		Page: c.stationPage(d, c.say().Slip.Title(slip.Ticket), base+"/explain", c.say().Line.TheLine), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
 		PDF: base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang, Other: base + "/slip/" + v.ID + "?size=" + size + "&lang=",
 	}
+	view.Correct = base + "/correct/" + v.ID
 	if v.Phase() == visit.AtExplain {
 		view.Path = base + "/explain/" + v.ID
-		view.Page.Back = &ui.Link{Href: view.Path + "?at=" + tellSlip + "&lang=" + lang, Label: "Back to Explain"}
+		view.Page.Back = &ui.Link{Href: view.Path + "?at=" + tellSlip + "&lang=" + lang, Label: c.say().Slip.BackToExplain}
 	}
 	return c.Render(http.StatusOK, slipPage(view))
 }
@@ -135,10 +137,13 @@ func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.
 		}
 		s.When = strings.TrimSuffix(s.When, ".") + ": " + fmt.Sprintf(say.By, labels.DateText(civil.Of(by.In(zone)))) + "."
 	}
-	if v.Referral != nil {
+	if f.Refer && v.Referral != nil {
 		s.Where = placeText(d, v.Referral.Route)
 	}
 	s.Number, s.Corrected = slipNumber(v)
+	if s.Corrected {
+		s.Replaces = replacedSlip(v).In(zone)
+	}
 	return s
 }
 
@@ -168,6 +173,16 @@ func slipNumber(v *visit.State) (n int, corrected bool) {
 		n++
 	}
 	return n, corrected
+}
+
+// replacedSlip is when the last slip was handed over that shows another finding than the one that stands.
+func replacedSlip(v *visit.State) (at time.Time) {
+	for _, s := range v.Slips {
+		if s.Finding != v.FoundID {
+			at = s.At
+		}
+	}
+	return at
 }
 
 // shortID is the end of an id, which differs from one to the next.

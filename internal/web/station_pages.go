@@ -37,7 +37,7 @@ func startShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := startView{Page: c.page("What next?"), Lead: c.Me.Has(people.Lead)}
+	v := startView{Page: c.page(c.say().Shell.WhatNext), Lead: c.Me.Has(people.Lead)}
 	var running, next *event.State
 	for _, e := range events {
 		switch {
@@ -63,18 +63,18 @@ func startShow(s *Server, c *Context) error {
 	}
 	if v.Lead {
 		v.Office = []startTile{
-			{Label: "Events", Href: "/events"},
-			{Label: "Programme and protocol", Href: "/setup"},
-			{Label: "People", Href: "/people"},
-			{Label: "Meters", Href: "/meters"},
-			{Label: "Strips", Href: "/strips"},
-			{Label: "Control solution", Href: "/controls-solution"},
-			{Label: "Disinfectants", Href: "/disinfectants"},
-			{Label: "Other supplies", Href: "/supplies"},
+			{Label: c.say().Shell.Events, Href: "/events"},
+			{Label: c.say().Shell.Programme, Href: "/setup"},
+			{Label: c.say().Shell.People, Href: "/people"},
+			{Label: c.say().Shell.Meters, Href: "/meters"},
+			{Label: c.say().Shell.Strips, Href: "/strips"},
+			{Label: c.say().Shell.Solution, Href: "/controls-solution"},
+			{Label: c.say().Shell.Disinfectants, Href: "/disinfectants"},
+			{Label: c.say().Shell.Supplies, Href: "/supplies"},
 		}
 	}
 	if c.holds(tell) {
-		v.Office = append(v.Office, startTile{Label: "Follow-up", Href: "/follow-up"})
+		v.Office = append(v.Office, startTile{Label: c.say().Shell.FollowUp, Href: "/follow-up"})
 	}
 	return c.Render(http.StatusOK, startPage(v))
 }
@@ -82,65 +82,53 @@ func startShow(s *Server, c *Context) error {
 // startRunning offers the stations of a running day to those who may work there.
 func (c *Context) startRunning(v *startView, d *programme.Day) {
 	base := dayBase(d)
-	v.Event = d.Event.Plan.Name + ", " + phraseOf(d.Event.Phase)
+	t := c.say()
+	v.Event = d.Event.Plan.Name + ", " + t.Shell.Phases[string(d.Event.Phase)]
 	if f := len(d.Alerts()); f > 0 {
-		v.Tiles = append(v.Tiles, startTile{Label: "Care", Href: base + "/care/" + d.Alerts()[0].ID, Count: fmt.Sprint(f), Hint: "open alerts"})
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Care, Href: base + "/care/" + d.Alerts()[0].ID, Count: fmt.Sprint(f), Hint: t.Shell.OpenAlerts})
 	}
 	add := func(roles []people.Role, step visit.Phase, hint string) {
 		if !c.holds(roles) {
 			return
 		}
-		t := startTile{Label: stepWords[string(step)], Href: base + "/" + string(step), Count: fmt.Sprint(len(d.Waiting(step))), Hint: hint}
+		tile := startTile{Label: t.Station.Steps[string(step)], Href: base + "/" + string(step), Count: fmt.Sprint(len(d.Waiting(step))), Hint: hint}
 		if c.seat(d, step).Station != "" || c.Device.Event == d.Event.ID && c.Device.Step == string(step) {
-			t.Label = stationName(c.Device)
-			v.Main = &t
+			tile.Label = t.stationName(c.Device)
+			v.Main = &tile
 			return
 		}
-		v.Tiles = append(v.Tiles, t)
+		v.Tiles = append(v.Tiles, tile)
 	}
-	add(desk, visit.AtDesk, "at the desk")
-	add(test, visit.AtTest, "waiting")
-	add(tell, visit.AtExplain, "waiting")
-	v.Tiles = append(v.Tiles, startTile{Label: "Board", Href: base + "/board", Hint: "everybody, every meter"})
+	add(desk, visit.AtDesk, t.Shell.AtDesk)
+	add(test, visit.AtTest, t.Shell.Waiting)
+	add(tell, visit.AtExplain, t.Shell.Waiting)
+	v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Board, Href: base + "/board", Hint: t.Shell.BoardHint})
 	if c.holds(test) {
-		v.Tiles = append(v.Tiles, startTile{Label: "Controls", Href: base + "/controls"})
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Controls, Href: base + "/controls"})
 	}
 	if c.holds(senior) {
-		v.Tiles = append(v.Tiles, startTile{Label: "Open", Href: base + "/open", Hint: "checks, room, stock"}, startTile{Label: "Roster", Href: base + "/roster"},
-			startTile{Label: "Close", Href: base + "/close"})
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Open, Href: base + "/open", Hint: t.Shell.OpenHint}, startTile{Label: t.Shell.Roster, Href: base + "/roster"},
+			startTile{Label: t.Shell.Close, Href: base + "/close"})
 	}
-	v.Tiles = append(v.Tiles, startTile{Label: "This device", Href: "/station", Hint: "what it is for"})
+	v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Device, Href: "/station", Hint: t.Shell.DeviceHint})
 }
 
 // startNext speaks of the next planned day.
 func (c *Context) startNext(v *startView, e *event.State) {
-	v.Event = fmt.Sprintf("Next: %s, %s, doors at %s.", e.Plan.Name, e.Plan.Date.Long(), e.Plan.Doors)
+	t := c.say()
+	v.Event = t.Shell.NextDay(e.Plan.Name, t.date(e.Plan.Date), fmt.Sprint(e.Plan.Doors))
 	base := "/events/" + e.ID
 	if c.holds(senior) {
-		v.Main = &startTile{Label: "Open the day", Href: base + "/open"}
-		v.Tiles = append(v.Tiles, startTile{Label: "Roster", Href: base + "/roster"}, startTile{Label: "Stock brought", Href: base + "/stock"})
+		v.Main = &startTile{Label: t.Shell.OpenDay, Href: base + "/open"}
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Roster, Href: base + "/roster"}, startTile{Label: t.Shell.StockBrought, Href: base + "/stock"})
 	}
 	if c.holds(test) {
-		v.Tiles = append(v.Tiles, startTile{Label: "Controls", Href: base + "/controls"})
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Controls, Href: base + "/controls"})
 	}
 	if v.Lead {
-		v.Tiles = append(v.Tiles, startTile{Label: "Plan", Href: base})
+		v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Plan, Href: base})
 	}
-	v.Tiles = append(v.Tiles, startTile{Label: "This device", Href: "/station", Hint: "what it is for"})
-}
-
-func phraseOf(p event.Phase) string {
-	switch p {
-	case event.IsOpen:
-		return "doors open"
-	case event.IsDoorsClosed:
-		return "doors closed, finishing"
-	case event.IsPlanned:
-		return "not open yet"
-	case event.IsClosed:
-		return "closed"
-	}
-	return string(p)
+	v.Tiles = append(v.Tiles, startTile{Label: t.Shell.Device, Href: "/station", Hint: t.Shell.DeviceHint})
 }
 
 // postSteps are the steps of the flow to which a post on the roster belongs.
@@ -178,12 +166,13 @@ func (c *Context) field(name string) string {
 }
 
 func (c *Context) showStation(f *fault.Fault) error {
+	t := c.say()
 	v := stationView{
-		Fault: f, Command: newCommand(), Event: c.field("event"), Step: c.field("step"), Station: c.field("station"),
-		Meter: c.field("meter"), Vial: c.field("vial"), Wipe: c.field("wipe"), Now: "This device is not put to a station yet.",
+		Fault: c.told(f), Command: newCommand(), Event: c.field("event"), Step: c.field("step"), Station: c.field("station"),
+		Meter: c.field("meter"), Vial: c.field("vial"), Wipe: c.field("wipe"), Now: t.Station.NotPut,
 	}
-	if n := stationName(c.Device); n != "" {
-		v.Now = "This device is " + n + "."
+	if n := t.stationName(c.Device); n != "" {
+		v.Now = t.Station.Is(n)
 	}
 	events, err := programme.List[*event.State](c.R.Context(), c.s.prog, event.Kind)
 	if err != nil {
@@ -191,7 +180,7 @@ func (c *Context) showStation(f *fault.Fault) error {
 	}
 	for _, e := range slices.Backward(events) {
 		if e.Phase != event.IsClosed {
-			v.Events = append(v.Events, ui.Option{Value: e.ID, Label: e.Plan.Name, Hint: e.Plan.Date.Long() + ", " + phraseOf(e.Phase)})
+			v.Events = append(v.Events, ui.Option{Value: e.ID, Label: e.Plan.Name, Hint: t.date(e.Plan.Date) + ", " + t.Shell.Phases[string(e.Phase)]})
 		}
 	}
 	if v.Event == "" {
@@ -201,7 +190,7 @@ func (c *Context) showStation(f *fault.Fault) error {
 		v.Event = v.Events[0].Value
 	}
 	v.Stage = "what"
-	v.Page = c.page("What is this device for?")
+	v.Page = c.page(t.Station.What)
 	if stepWords[v.Step] == "" || v.Event == "" {
 		return c.Show(f, stationPage(v))
 	}
@@ -211,7 +200,7 @@ func (c *Context) showStation(f *fault.Fault) error {
 	}
 	v.Base = dayBase(d)
 	v.Page.Back = &ui.Link{Href: "/station"}
-	v.Stage, v.Page.Title = "where", stepWords[v.Step]+": which seat?"
+	v.Stage, v.Page.Title = "where", t.Station.WhichSeat(t.Station.Steps[v.Step])
 	if v.Station == "" {
 		v.Station = c.seat(d, visit.Phase(v.Step)).Station
 		if post, ok := d.Event.PostOf(c.Me.ID); ok && v.Station == "" && v.Step == postSteps[people.Role(post.Role)] {
@@ -223,7 +212,7 @@ func (c *Context) showStation(f *fault.Fault) error {
 	}
 	day := d.Event.Day(c.s.prog.Now())
 	for _, m := range d.BroughtMeters() {
-		v.Meters = append(v.Meters, ui.Option{Value: m.ID, Label: "Meter " + m.Details.Label, Hint: c.meterHint(d, m.ID)})
+		v.Meters = append(v.Meters, ui.Option{Value: m.ID, Label: t.Station.Meter(m.Details.Label), Hint: c.meterHint(d, m.ID)})
 	}
 	if v.Meter == "" {
 		v.Meter = c.seat(d, visit.AtTest).Meter
@@ -231,22 +220,22 @@ func (c *Context) showStation(f *fault.Fault) error {
 	if c.field("table") == "" {
 		return c.Show(f, stationPage(v))
 	}
-	v.Stage, v.Page.Title = "table", "What lies on the table?"
+	v.Stage, v.Page.Title = "table", t.Station.Table
 	v.Page.Back = &ui.Link{Href: "/station?event=" + escapeQuery(v.Event) + "&step=test"}
 	for _, x := range d.VialsFor(v.Meter, day) {
-		hint := "Cleared on this meter"
+		hint := t.Station.VialCleared
 		if !x.Clearance.Cleared {
-			hint = "Not cleared on this meter: " + x.Clearance.Sentence
+			hint = t.Station.VialNotCleared(x.Clearance.Sentence)
 		}
-		v.Vials = append(v.Vials, ui.Option{Value: x.Lot.ID + "/" + x.Vial, Label: "Lot " + x.Lot.Details.Lot + ", vial " + x.Vial, Hint: hint})
+		v.Vials = append(v.Vials, ui.Option{Value: x.Lot.ID + "/" + x.Vial, Label: t.Station.Vial(x.Lot.Details.Lot, x.Vial), Hint: hint})
 	}
 	for _, l := range d.BroughtLots() {
 		if m := d.MeterByID(v.Meter); m != nil && l.Fits(m.Details.Model) {
-			v.Lots = append(v.Lots, ui.Option{Value: l.ID, Label: "Lot " + l.Details.Lot})
+			v.Lots = append(v.Lots, ui.Option{Value: l.ID, Label: t.Station.Lot(l.Details.Lot)})
 		}
 	}
 	for _, x := range d.WipesFor(v.Meter, day) {
-		v.Wipes = append(v.Wipes, ui.Option{Value: x.ID, Label: x.Details.Name, Hint: fmt.Sprintf("keep wet for %s", ui.Span(x.Details.ContactSeconds))})
+		v.Wipes = append(v.Wipes, ui.Option{Value: x.ID, Label: x.Details.Name, Hint: t.Station.KeepWet(ui.Span(x.Details.ContactSeconds))})
 	}
 	if seat := c.seat(d, visit.AtTest); v.Vial == "" && seat.Meter == v.Meter && seat.StripLot != "" {
 		v.Vial, v.Wipe = seat.StripLot+"/"+seat.Vial, seat.Disinfectant
@@ -264,14 +253,14 @@ func (c *Context) showStation(f *fault.Fault) error {
 func (c *Context) meterHint(d *programme.Day, meter string) string {
 	m := d.MeterByID(meter)
 	if m.Quarantine != nil {
-		return "Out of use: in quarantine"
+		return c.say().Station.Quarantine
 	}
-	why := "No open vial fits"
+	why := c.say().Station.NoVialFits
 	for _, x := range d.VialsFor(meter, d.Event.Day(c.s.prog.Now())) {
 		if x.Clearance.Cleared {
-			return "Cleared"
+			return c.say().Station.Cleared
 		}
-		why = "Controls first"
+		why = c.say().Station.Controls
 	}
 	return why
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
-	"strings"
 	"time"
 
 	"fairstick/internal/fault"
@@ -19,6 +18,7 @@ var signInRoutes = []Route{
 	{Method: "POST", Path: "/sign-in", Public: true, Handle: signIn},
 	{Method: "GET", Path: "/hand-over", Public: true, Handle: handOver},
 	{Method: "GET", Path: "/{$}", Handle: startShow},
+	{Method: "POST", Path: "/language", Handle: setLanguage},
 	{Method: "GET", Path: "/station", Handle: stationShow},
 	{Method: "POST", Path: "/station", Handle: stationSet},
 	{Method: "POST", Path: "/station/vial", Handle: stationVial},
@@ -72,10 +72,8 @@ var explainRoutes = []Route{
 	{Method: "POST", Path: "/events/{event}/care/{visit}/sign", Handle: careSign},
 }
 
-// stationName is what the shell calls the station of a device: "Test 2".
-func stationName(d programme.Device) string {
-	return strings.TrimSpace(stepWords[d.Step] + " " + d.Station)
-}
+// stationName is what a page in English calls the station of a device: "Test 2".
+func stationName(d programme.Device) string { return tongueEnglish.stationName(d) }
 
 func escapeQuery(s string) string { return url.QueryEscape(s) }
 
@@ -93,11 +91,11 @@ func (c *Context) visit() (*programme.Day, *visit.State, error) {
 	return d, v, nil
 }
 
-// stationPage is the shell of a page at a station: it hears alerts at once and leads back without loss. It has no other
-// links in its head, so that the act stands high on a phone.
+// stationPage is the shell of a page at a station: it hears alerts at once and leads back without loss. The one link in its
+// head says that something happened, so that the act stands high on a phone.
 func (c *Context) stationPage(d *programme.Day, title, back, backLabel string) ui.Page {
 	p := c.page(title)
-	p.Live, p.Nav = dayBase(d)+"/live", nil
+	p.Live, p.Nav = dayBase(d)+"/live", []ui.Link{happenedLink(d, c.R.PathValue("visit"), p.Lang)}
 	if back != "" {
 		p.Back = &ui.Link{Href: back, Label: backLabel}
 	}
@@ -125,21 +123,6 @@ func (c *Context) command() string {
 // query gives one value of the address.
 func (c *Context) query(name string) string { return c.R.URL.Query().Get(name) }
 
-// ticketNote says a few words about a visit in a queue.
-func ticketNote(v *visit.State) string {
-	var words []string
-	if v.Language != "en" {
-		words = append(words, languageName(v.Language))
-	}
-	if v.Answers != nil && len(v.Answers.Cautions) > 0 {
-		words = append(words, "take care")
-	}
-	if v.Found != nil && v.Found.Repeat {
-		words = append(words, "repeat after washing")
-	}
-	return strings.Join(words, ", ")
-}
-
 // queueRow is one ticket in a list of a station.
 type queueRow struct {
 	Ticket  string
@@ -149,11 +132,11 @@ type queueRow struct {
 	Minutes int
 }
 
-func queueRows(d *programme.Day, list []*visit.State, path string, now time.Time) []queueRow {
+func queueRows(t *tongue, d *programme.Day, list []*visit.State, path string, now time.Time) []queueRow {
 	out := make([]queueRow, 0, len(list))
 	for _, v := range list {
 		r := queueRow{
-			Ticket: ticketText(v.Ticket), Path: dayBase(d) + path + v.ID, Note: ticketNote(v),
+			Ticket: ticketText(v.Ticket), Path: dayBase(d) + path + v.ID, Note: t.ticketNote(v),
 			Minutes: ui.WholeMinutes(programme.Since(v), now),
 		}
 		if v.Taken != nil {

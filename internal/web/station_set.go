@@ -17,14 +17,18 @@ func stationSet(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	dev := programme.Device{Event: d.Event.ID, Step: c.Form("step"), Station: c.Form("station")}
+	dev := programme.Device{Lang: c.Device.Lang, Event: d.Event.ID, Step: c.Form("step"), Station: c.Form("station")}
 	if err := c.checkDevice(d, &dev); err != nil {
 		return c.showStation(fault.Of(err))
 	}
 	if err := s.prog.SetDevice(c.R.Context(), c.DeviceID, dev); err != nil {
 		return err
 	}
-	return c.Done(stationHome(dev), "This device is "+stationName(dev)+" now.")
+	t := c.say()
+	if dev.Step == string(visit.AtTest) { // its pages are in English
+		t = &tongueEnglish
+	}
+	return c.Done(stationHome(dev), t.Station.IsNow(t.stationName(dev)))
 }
 
 // longestStation is what fits in the head of a phone.
@@ -72,5 +76,5 @@ func stationVial(s *Server, c *Context) error {
 		return c.showStation(f)
 	}
 	q := "/station?table=yes&step=test&event=" + escapeQuery(c.Form("event")) + "&meter=" + escapeQuery(c.Form("meter")) + "&station=" + escapeQuery(c.Form("station"))
-	return c.Done(q, "The new vial is written down. Run the controls if it is not cleared yet.")
+	return c.Done(q, c.say().Station.VialWritten)
 }

@@ -338,7 +338,7 @@ func TestWrongPINsCostAWait(t *testing.T) {
 	}
 	v.post("/sign-in", form("person", m.person("Ines Calder"), "pin", "3691"))
 	v.want(http.StatusTooManyRequests)
-	v.see("Too many wrong PINs", "ask the lead to set a new PIN")
+	v.see("Too many wrong PINs", "ask the lead to lift it under Access")
 }
 
 func TestStartByRole(t *testing.T) {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"time"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
@@ -118,55 +117,7 @@ func hoursText(d time.Duration) string {
 	return fmt.Sprintf("%d h %d min", m/60, m%60)
 }
 
-// dayWord names the day of an instant seen from another: "today", "yesterday", or the date.
-func dayWord(t, now time.Time) string {
-	switch civil.Of(t).DaysUntil(civil.Of(now)) {
-	case 0:
-		return "today"
-	case 1:
-		return "yesterday"
-	}
-	return civil.Of(t).Long()
-}
-
-// ateText says to the staff when the participant last ate and what that makes of a reading taken now.
-func ateText(d *programme.Day, v *visit.State, now time.Time) string {
-	basis := "not fasting"
-	if v.BasisAt(d.Protocol, now) == protocol.Fasting {
-		basis = "fasting"
-	}
-	switch {
-	case v.Ate == nil:
-		return "Last food not asked yet."
-	case !v.Ate.Known:
-		return "Last food not known: counts as " + basis + "."
-	}
-	at := v.Ate.Last.In(now.Location())
-	return fmt.Sprintf("Last ate %s %s, %s ago: counts as %s.", at.Format("15:04"), dayWord(at, now), hoursText(now.Sub(at)), basis)
-}
-
 // stepWords name the steps of the flow as staff call them.
 var stepWords = map[string]string{
 	string(visit.AtDesk): "Desk", string(visit.AtTest): "Test", string(visit.AtExplain): "Explain",
-}
-
-// whereabouts says where a visit stands.
-func whereabouts(v *visit.State) string {
-	switch v.Phase() {
-	case visit.AtDesk:
-		return "at the desk"
-	case visit.AtTest:
-		return "waiting for a test"
-	case visit.AtExplain:
-		return "at Explain"
-	case visit.Done:
-		return "finished"
-	case visit.Gone:
-		return "gone before the end"
-	case visit.NotEligible:
-		return "not tested today"
-	case visit.HasDeclined:
-		return "declined"
-	}
-	return "not known"
 }

@@ -78,7 +78,7 @@ func (c *Context) showTest(f *fault.Fault) error {
 	}
 	v.Take = len(v.Shut) == 0 && seat.Station != ""
 	v.Day, v.Now, v.Waiting = d, now, len(d.Waiting(visit.AtTest))
-	for _, r := range queueRows(d, d.Waiting(visit.AtTest), "/test/", now) {
+	for _, r := range queueRows(c.say(), d, d.Waiting(visit.AtTest), "/test/", now) {
 		if r.Where != "" && r.Where == seat.Station {
 			v.Mine = append(v.Mine, r)
 		}
@@ -89,7 +89,7 @@ func (c *Context) showTest(f *fault.Fault) error {
 		}
 	}
 	for _, x := range d.Rechecks() {
-		v.Rechecks = append(v.Rechecks, recheckRow{Ticket: ticketText(x.Ticket), Href: v.Base + "/test/" + x.ID, Timer: sugarTimer(d, x, now, true)})
+		v.Rechecks = append(v.Rechecks, recheckRow{Ticket: ticketText(x.Ticket), Href: v.Base + "/test/" + x.ID, Timer: sugarTimer(c.say(), d, x, now, true)})
 	}
 	return c.Show(f, testPage(v))
 }
@@ -124,10 +124,10 @@ func wetTimer(d *programme.Day, meter string, now time.Time) *ui.Timer {
 }
 
 // sugarTimer counts the time from the sugar to the recheck.
-func sugarTimer(d *programme.Day, v *visit.State, now time.Time, compact bool) ui.Timer {
+func sugarTimer(t *tongue, d *programme.Day, v *visit.State, now time.Time, compact bool) ui.Timer {
 	s := d.Sugar(v)
 	return ui.Timer{
-		ID: "sugar-" + ticketText(v.Ticket), Text: "Recheck", Done: "Recheck now.", Start: s.Last.In(now.Location()), Now: now,
+		ID: "sugar-" + ticketText(v.Ticket), Text: t.Care.Recheck, Done: t.Care.RecheckNow, Start: s.Last.In(now.Location()), Now: now,
 		Seconds: int(s.Due.Sub(s.Last) / time.Second), Compact: compact,
 	}
 }

@@ -76,9 +76,9 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 	}
 	now, seat := c.now(d), c.seat(d, visit.AtTest)
 	view := readingView{
-		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Station: seat.Station, Command: c.command(), Ate: ateText(d, v, now), Table: tableFacts(d, seat),
+		Fault: f, Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Station: seat.Station, Command: c.command(), Ate: c.say().ateText(d, v, now), Table: tableFacts(d, seat),
 		Hands: c.field("hands"), Same: c.field("same"), Again: c.field("again"), Misfires: cmp.Or(c.Form("misfires"), "0"), Voluntary: c.Form("voluntary"),
-		SecondPerson: c.Form("second_person"), AgreedPerson: c.Form("agreed_person"), Where: whereabouts(v),
+		SecondPerson: c.Form("second_person"), AgreedPerson: c.Form("agreed_person"), Where: c.say().whereabouts(v),
 	}
 	view.Path = view.Base + "/test/" + v.ID
 	if stage == "" {
@@ -149,7 +149,7 @@ func (c *Context) fillReading(d *programme.Day, v *visit.State, view *readingVie
 		view.AfterCode = v.Readings[n-1].Reading.Kind == glucose.Error
 	}
 	if d.RecheckDue(v) {
-		t := sugarTimer(d, v, now, false)
+		t := sugarTimer(c.say(), d, v, now, false)
 		view.Recheck = &t
 	}
 	if m := d.MeterByID(seat.Meter); m != nil {

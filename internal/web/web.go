@@ -25,7 +25,14 @@ type Options struct {
 	Log       *slog.Logger
 	Demo      *Demo // nil for a real programme
 	Secure    bool  // served over TLS: cookies are marked so
+	Network   *Network
 	Version   string
+}
+
+// Network is how phones reach this laptop; nil when only the laptop itself can.
+type Network struct {
+	Addresses   func() []string // "https://192.168.1.20:8420", the most likely first; asked anew for each page
+	Fingerprint string          // SHA-256 of the certificate in groups
 }
 
 // Demo is what the pages of an invented day say beside their own work.
@@ -48,13 +55,14 @@ type Server struct {
 	mux    *http.ServeMux
 	guard  *http.CrossOriginProtection
 	boards *boards
+	crowd  *crowd
 }
 
 // New builds the pages.
 func New(o Options) *Server {
-	s := &Server{prog: o.Programme, log: o.Log, opt: o, mux: http.NewServeMux(), guard: http.NewCrossOriginProtection()}
+	s := &Server{prog: o.Programme, log: o.Log, opt: o, mux: http.NewServeMux(), guard: http.NewCrossOriginProtection(), crowd: newCrowd()}
 	s.boards = newBoards(s)
-	s.mux.Handle("GET "+static.Prefix, static.Handler())
+	s.mux.Handle("GET "+static.Prefix, s.crowd.files(static.Handler()))
 	for _, r := range Routes() {
 		s.mux.Handle(r.Method+" "+r.Path, s.serve(r))
 	}
@@ -116,15 +124,25 @@ func (s *Server) serve(rt Route) http.Handler {
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, limit)
 		c := s.context(w, r)
-		if err := c.identify(rt); err != nil {
-			c.fail(err)
+		refused := c.identify(rt)
+		if c.Me == nil && !s.crowd.admits(r) {
+			tooMany(w)
 			return
 		}
-		if r.Method == http.MethodPost {
-			if err := c.parse(rt.Upload); err != nil {
-				c.fail(err)
+		if refused == nil && r.Method == http.MethodPost {
+			refused = c.parse(rt.Upload)
+		}
+		if c.Me == nil {
+			leave, ok := s.crowd.enter(c)
+			if !ok {
+				tooMany(w)
 				return
 			}
+			defer leave()
+		}
+		if refused != nil {
+			c.fail(refused)
+			return
 		}
 		if err := rt.Handle(s, c); err != nil {
 			c.fail(err)
@@ -138,52 +156,69 @@ const (
 	noteCookie    = "fairstick_note"
 )
 
+// cookieName begins with __Host- under TLS: a browser then takes the cookie from this address alone.
+func (s *Server) cookieName(name string) string {
+	if s.opt.Secure {
+		return "__Host-" + name
+	}
+	return name
+}
+
+// cookie is one cookie of ours. A session never comes along from another site. The device's own name does, since a device
+// that is not recognised would be given another one and lose its station.
 func (s *Server) cookie(name, value string, age time.Duration) *http.Cookie {
-	c := &http.Cookie{Name: name, Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: s.opt.Secure, MaxAge: int(age / time.Second)}
+	c := &http.Cookie{
+		Name: s.cookieName(name), Value: value, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: s.opt.Secure, MaxAge: int(age / time.Second),
+	}
+	if name == deviceCookie {
+		c.SameSite = http.SameSiteLaxMode
+	}
 	if age < 0 {
 		c.MaxAge = -1
 	}
 	return c
 }
 
+// carried is the value of one of our cookies; empty when it was not sent.
+func (c *Context) carried(name string) string {
+	k, err := c.R.Cookie(c.s.cookieName(name))
+	if err != nil {
+		return ""
+	}
+	return k.Value
+}
+
+// watches reports whether a route is a stream that a page holds open: it is no sign of a person at the device.
+func (rt Route) watches() bool { return strings.HasSuffix(rt.Path, "/live") }
+
 // identify finds the device and the person, and refuses a route that the person may not use.
 func (c *Context) identify(rt Route) error {
-	if k, err := c.R.Cookie(deviceCookie); err == nil && validDevice(k.Value) {
-		c.DeviceID = k.Value
-	} else {
+	c.DeviceID = c.carried(deviceCookie)
+	if !validDevice(c.DeviceID) {
 		raw := make([]byte, 16)
-		if _, err := rand.Read(raw); err != nil {
-			return err
-		}
+		rand.Read(raw) // never fails, by its contract
 		c.DeviceID = hex.EncodeToString(raw)
 		http.SetCookie(c.W, c.s.cookie(deviceCookie, c.DeviceID, 400*24*time.Hour))
 	}
-	dev, err := c.s.prog.Device(c.R.Context(), c.DeviceID)
-	if err != nil {
-		return err
+	c.R = c.R.WithContext(programme.WithOrigin(c.R.Context(), programme.Origin{Device: c.DeviceID, Addr: remote(c.R)}))
+	ask := c.s.prog.Who
+	if rt.watches() {
+		ask = c.s.prog.Watcher
 	}
-	c.Device = dev
-	token := ""
-	if k, err := c.R.Cookie(sessionCookie); err == nil {
-		token = k.Value
-	}
-	me, err := c.s.prog.Who(c.R.Context(), token)
+	me, err := ask(c.R.Context(), c.DeviceID, c.carried(sessionCookie))
 	if err == nil {
 		c.Me = me
 	}
-	if rt.Public {
-		return nil
-	}
-	if err != nil {
+	if err != nil && !rt.Public {
 		return err
 	}
-	if len(rt.Roles) == 0 {
-		return nil
+	dev, deviceErr := c.s.prog.Device(c.R.Context(), c.DeviceID)
+	if deviceErr != nil {
+		return deviceErr
 	}
-	for _, r := range rt.Roles {
-		if me.Has(r) {
-			return nil
-		}
+	c.Device = dev
+	if rt.Public || len(rt.Roles) == 0 || c.holds(rt.Roles) {
+		return nil
 	}
 	return fault.New(fault.Denied, "role", me.Details.Name+" may not open this page.", "It is for: "+roleWords(rt.Roles)+".", "Ask somebody with that role to sign in here.")
 }
@@ -208,12 +243,12 @@ func (c *Context) note(text string) {
 
 // takeNote reads and ends the sentence that the last page left.
 func (c *Context) takeNote() string {
-	k, err := c.R.Cookie(noteCookie)
-	if err != nil {
+	text := c.carried(noteCookie)
+	if text == "" {
 		return ""
 	}
 	http.SetCookie(c.W, c.s.cookie(noteCookie, "", -1))
-	b, err := base64.RawURLEncoding.DecodeString(k.Value)
+	b, err := base64.RawURLEncoding.DecodeString(text)
 	if err != nil || len(b) > 300 {
 		return ""
 	}

@@ -46,6 +46,7 @@ type Page struct {
 	Note      string // what the page before has done, shown as a notice of tone Done; may be empty
 	Live      string // address of the event stream that keeps fragments true; no stream when empty
 	Wide      bool   // office and board: the whole width of a laptop
+	Switch    string // address to come back to when the language of the interface is changed here; no switch when empty
 }
 
 // Sheet is the frame around fields. It posts unless Get is set.
@@ -152,6 +153,7 @@ type Box struct {
 	Value    string // "yes" when empty
 	Label    string
 	Help     string
+	HelpLang string // when it differs from that of the page
 	Error    string
 	Checked  bool
 	Required bool

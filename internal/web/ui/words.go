@@ -2,6 +2,7 @@ package ui
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strconv"
@@ -10,31 +11,94 @@ import (
 	"fairstick/internal/fault"
 )
 
-// words are the shell's own, in the languages that a counsellor or a participant may read over a shoulder.
+// words are those that the parts say themselves, in the languages of the interface. A test finds one that is missing.
 type words struct {
 	skip, back, handOver, nobody, demo, practice, critical, goThere, still, pages string
+
+	ticket, optional, yes, no, done, find, goToAnswer        string
+	whatNow, notAllowed, keysFor, point, deleteKey, errorKey string
+	left, until, since, noBand, longWait                     string
+	choose                                                   string // the language of the interface
+
+	mayPass                      func(role string) string
+	shown                        string // "{shown} of {all} shown"
+	bands                        map[string]string
+	underMinute                  string
+	language, languageOfTheOther string
 }
 
 var english = words{
 	skip: "Skip to the page", back: "Back", handOver: "Hand over", nobody: "Nobody is signed in",
 	demo: "Invented demo data. No real person is in it.", practice: "Practice. Nothing here counts.",
 	critical: "Critical", goThere: "Go there", still: "Still the sound", pages: "Pages",
+	ticket: "Ticket", optional: "optional", yes: "Yes", no: "No", done: "done", find: "Find in this list", goToAnswer: "Go to the answer",
+	whatNow: "What to do now", notAllowed: "Not allowed now", keysFor: "Keys for", point: "point", deleteKey: "Delete", errorKey: "Error",
+	left: "left", until: "until", since: "since", noBand: "No band", longWait: "long wait", choose: "Language of the pages",
+	mayPass: func(role string) string {
+		return "A " + role + " may pass this with a signed reason. It is on the report."
+	},
+	shown:       "{shown} of {all} shown",
+	bands:       bandWords,
+	underMinute: "under 1 min",
+	language:    "English", languageOfTheOther: "es",
 }
 
 var spanish = words{
 	skip: "Ir a la página", back: "Atrás", handOver: "Entregar el puesto", nobody: "Nadie ha entrado",
 	demo: "Datos inventados de demostración. No hay personas reales.", practice: "Práctica. Nada de esto cuenta.",
 	critical: "Crítico", goThere: "Ir allí", still: "Silenciar", pages: "Páginas",
+	ticket: "Turno", optional: "opcional", yes: "Sí", no: "No", done: "hecho", find: "Buscar en esta lista", goToAnswer: "Ir a la respuesta",
+	whatNow: "Qué hacer ahora", notAllowed: "No se permite ahora", keysFor: "Teclas para", point: "punto", deleteKey: "Borrar", errorKey: "Error",
+	left: "restantes", until: "hasta las", since: "desde las", noBand: "Sin banda", longWait: "espera larga", choose: "Idioma de las páginas",
+	mayPass: func(role string) string {
+		return "Puede autorizarlo con un motivo firmado: " + role + ". Consta en el informe."
+	},
+	shown: "se muestran {shown} de {all}",
+	bands: map[string]string{
+		"critical-low": "Bajo crítico", "low": "Bajo", "usual": "Habitual", "raised": "Elevado", "high": "Alto", "critical-high": "Alto crítico",
+	},
+	underMinute: "menos de 1 min",
+	language:    "Español", languageOfTheOther: "en",
 }
 
-func (p Page) lang() string { return cmp.Or(p.Lang, "en") }
+// Languages are the languages in which the interface can be read.
+var Languages = []string{"en", "es"}
 
-func (p Page) words() words {
-	if p.lang() == "es" {
+type langKey struct{}
+
+// In makes the parts that are drawn with the context speak a language of the interface; any other one is English.
+func In(ctx context.Context, lang string) context.Context {
+	return context.WithValue(ctx, langKey{}, lang)
+}
+
+// Lang is the language in which a part is to be drawn: that of the page around it.
+func Lang(ctx context.Context) string {
+	if lang, _ := ctx.Value(langKey{}).(string); lang == "es" {
+		return "es"
+	}
+	return "en"
+}
+
+// FragmentID is the id of a part that the live stream sends in every language: each page takes that of its own.
+func FragmentID(lang, id string) string {
+	if lang == "es" {
+		return id + "-es"
+	}
+	return id
+}
+
+func wordsIn(lang string) words {
+	if lang == "es" {
 		return spanish
 	}
 	return english
 }
+
+func say(ctx context.Context) words { return wordsIn(Lang(ctx)) }
+
+func (p Page) lang() string { return cmp.Or(p.Lang, "en") }
+
+func (p Page) words() words { return wordsIn(p.lang()) }
 
 func (p Page) mainClass() string {
 	if p.Wide {
@@ -105,9 +169,9 @@ func describedBy(id, help, message string) string {
 	return s
 }
 
-func (a Ask) pick() Pick {
+func (a Ask) pick(w words) Pick {
 	p := Pick{ID: a.ID, Name: a.Name, Legend: a.Legend, Help: a.Help, Error: a.Error, Value: a.Value, Row: true}
-	p.Options = []Option{{Value: "yes", Label: cmp.Or(a.Yes, "Yes")}, {Value: "no", Label: cmp.Or(a.No, "No")}}
+	p.Options = []Option{{Value: "yes", Label: cmp.Or(a.Yes, w.yes)}, {Value: "no", Label: cmp.Or(a.No, w.no)}}
 	if a.Unsure != "" {
 		p.Options = append(p.Options, Option{Value: "unsure", Label: a.Unsure})
 	}
@@ -125,9 +189,9 @@ func fieldNames(f *fault.Fault) []string {
 }
 
 // linkText is what the summary says of one field; what its sentence has said already is not said twice.
-func linkText(f *fault.Fault, name string) string {
+func linkText(w words, f *fault.Fault, name string) string {
 	if f.Fields[name] == f.Sentence {
-		return "Go to the answer"
+		return w.goToAnswer
 	}
 	return f.Fields[name]
 }
@@ -162,10 +226,12 @@ func WholeMinutes(from, to time.Time) int {
 }
 
 // MinutesText writes a wait: "under 1 min", "12 min", "1 h 5 min".
-func MinutesText(n int) string {
+func MinutesText(n int) string { return minutesText(english, n) }
+
+func minutesText(w words, n int) string {
 	switch {
 	case n < 1:
-		return "under 1 min"
+		return w.underMinute
 	case n < 60:
 		return fmt.Sprintf("%d min", n)
 	case n%60 == 0:

@@ -4,9 +4,10 @@ import * as countdown from "./countdown.js";
 import * as form from "./form.js";
 import * as filter from "./filter.js";
 import * as print from "./print.js";
+import * as frame from "./frame.js";
 import * as live from "./live.js";
 
-const parts = [numpad, countdown, form, filter, print];
+const parts = [numpad, countdown, form, filter, print, frame];
 
 function start(root) {
   for (const part of parts) part.start(root);

@@ -20,7 +20,7 @@ export function start(root) {
         row.hidden = !words.every((w) => text.includes(w));
         if (!row.hidden) shown++;
       }
-      if (said) said.textContent = words.length ? `${shown} of ${rows.length} shown` : "";
+      if (said) said.textContent = words.length ? field.dataset.shown.replace("{shown}", shown).replace("{all}", rows.length) : "";
     };
     field.addEventListener("input", sift);
     field.addEventListener("keydown", (e) => {

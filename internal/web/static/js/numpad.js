@@ -16,7 +16,9 @@ export function start(root) {
     if (!field || !keys || !keys.hidden) continue;
     keys.hidden = false;
     if (matchMedia("(pointer: coarse)").matches) field.inputMode = "none";
-    if (field.autofocus && keys.getBoundingClientRect().bottom > innerHeight) keys.scrollIntoView({ block: "end" });
+    const bar = document.querySelector(".bar"); // it may lie over the last row of keys
+    const floor = Math.min(innerHeight, bar?.getBoundingClientRect().top ?? innerHeight);
+    if (field.autofocus && keys.getBoundingClientRect().bottom > floor) keys.scrollIntoView({ block: "end" });
     const known = new Set(Array.from(keys.querySelectorAll("[data-key]"), (b) => b.dataset.key));
     const press = (key) => {
       field.value = after(field.value, key, field.maxLength > 0 ? field.maxLength : 8);

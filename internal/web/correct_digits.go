@@ -1,0 +1,108 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strings"
+
+	"fairstick/internal/fault"
+	"fairstick/internal/programme"
+	"fairstick/internal/web/ui"
+)
+
+// digitsView is how the typed readings end, by station and by screener.
+type digitsView struct {
+	Page ui.Page
+	Rows []digitRow
+}
+
+type digitRow struct {
+	Name, Href, Zeros, Fives, N, State string
+	Alarm                              bool
+}
+
+func digitsShow(_ *Server, c *Context) error {
+	d, err := c.Day()
+	if err != nil {
+		return err
+	}
+	v := digitsView{Page: c.dayPage(d, "Last figures", "digits")}
+	v.Page.Lead = "Typed readings that end in 0 or 5 too often were rounded, or guessed. The meter's memory knows."
+	for _, g := range d.Digits() {
+		row := digitRow{
+			Name: g.Name, Href: dayBase(d) + "/digits/" + g.Group, N: fmt.Sprint(g.N), Alarm: g.Alarm,
+			Zeros: fmt.Sprintf("%d of %d", g.Zeros, g.N), Fives: fmt.Sprintf("%d of %d", g.ZeroOrFive, g.N), State: "as chance would have it",
+		}
+		if g.Alarm {
+			row.State = "compare with the memory"
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	return c.Render(http.StatusOK, DigitsPage(v))
+}
+
+// digitsAskView is the readings of one station or screener, with a box each for what the memory shows.
+type digitsAskView struct {
+	Page     ui.Page
+	Fault    *fault.Fault
+	Said     string
+	Form     dayForm
+	Rows     []digitReading
+	Compared int
+}
+
+type digitReading struct {
+	Ticket, At, Meter string
+	Input             ui.Input
+	Typed             string
+	Compared          bool
+}
+
+func digitsAsk(_ *Server, c *Context) error {
+	d, err := c.Day()
+	if err != nil {
+		return err
+	}
+	return c.showDigits(d, nil)
+}
+
+func (c *Context) showDigits(d *programme.Day, f *fault.Fault) error {
+	group := c.R.PathValue("group")
+	rows := d.DigitReadings(group)
+	if len(rows) == 0 {
+		return fault.New(fault.Missing, "no-readings", "There are no typed readings here.", "", "Choose a station or a screener in the list.")
+	}
+	f = saying(f)
+	v := digitsAskView{Page: c.page(groupName(d, group)), Fault: f, Form: c.dayForm("digits", c.R.URL.Path, "digits", f)}
+	v.Page.Back = &ui.Link{Href: dayBase(d) + "/digits", Label: "Last figures"}
+	v.Page.Lead = "Type what each meter's memory shows. An empty box was not compared."
+	for _, g := range d.Digits() {
+		if g.Group == group && g.Alarm {
+			v.Said = g.Sentence()
+		}
+	}
+	for _, r := range rows {
+		name := "value-" + r.Reading.ID
+		row := digitReading{Ticket: ticketText(r.Visit.Ticket), At: clockOr(r.At, d.Event.Zone()), Typed: r.Reading.Reading.String(), Compared: r.Compared}
+		if m := d.MeterByID(r.Reading.Meter); m != nil {
+			row.Meter = m.Details.Label
+		}
+		row.Input = ui.Input{
+			ID: "f-" + name, Name: name, Label: "Memory, ticket " + row.Ticket + " at " + row.At, Width: ui.Short, Unit: string(r.Reading.Reading.Unit),
+			Value: c.Form(name), Error: ui.Message(f, name), Optional: true, OptionalWord: "if compared",
+		}
+		if r.Compared {
+			v.Compared++
+		}
+		v.Rows = append(v.Rows, row)
+	}
+	return c.Show(f, DigitsAskPage(v))
+}
+
+// groupName names a station or a screener.
+func groupName(d *programme.Day, group string) string {
+	if s, ok := strings.CutPrefix(group, "station-"); ok {
+		return "Station " + s
+	}
+	return d.NameOf(strings.TrimPrefix(group, "person-"))
+}

@@ -1,0 +1,112 @@
+package web
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"fairstick/internal/fault"
+)
+
+// lockedDoor is a locked record whose passphrase is "right".
+func lockedDoor(now *time.Time, tried *int) http.Handler {
+	return NewLocked(LockedOptions{Log: slog.New(slog.DiscardHandler), Now: func() time.Time { return *now }, Unlock: func(_ context.Context, p []byte) error {
+		*tried++
+		if string(p) == "right" {
+			return nil
+		}
+		return fault.New(fault.Denied, "passphrase-wrong", "This is not the passphrase of the record.", "", "").Field("passphrase", "Wrong passphrase.")
+	}})
+}
+
+func ask(h http.Handler, from, method, path string, form url.Values, header ...string) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(method, path, strings.NewReader(form.Encode()))
+	r.RemoteAddr = from
+	if method == http.MethodPost {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	for i := 0; i+1 < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+const (
+	theLaptop = "127.0.0.1:50000"
+	aPhone    = "192.168.4.20:50000"
+)
+
+func TestTheLockedPage(t *testing.T) {
+	now, tried := time.Date(2031, 5, 4, 9, 0, 0, 0, time.UTC), 0
+	h := lockedDoor(&now, &tried)
+	for _, c := range []struct {
+		name, from, method, path string
+		status                   int
+		must, mustNot            string
+	}{
+		{"the laptop", theLaptop, http.MethodGet, "/people", 503, `value="/people"`, "Ask the lead"},
+		{"a phone", aPhone, http.MethodGet, "/people", 503, "Ask the lead to unlock the laptop", "<form"},
+		{"a form of a phone", aPhone, http.MethodPost, "/events/x/desk", 503, "kept on this device", "<form"},
+		{"a phone that knows the address", aPhone, http.MethodPost, "/unlock", 503, "Ask the lead", "<form"},
+		{"an address elsewhere", theLaptop, http.MethodGet, "//evil.example/x", 503, `value="/"`, "evil"},
+		{"whether the laptop answers", aPhone, http.MethodHead, "/static/x.js", 503, "", "x"},
+	} {
+		w := ask(h, c.from, c.method, c.path, url.Values{"passphrase": {"right"}})
+		if body := w.Body.String(); w.Code != c.status || !strings.Contains(body, c.must) || c.mustNot != "" && strings.Contains(body, c.mustNot) {
+			t.Errorf("%s: %d %s", c.name, w.Code, body)
+		}
+		if w.Header().Get("X-Frame-Options") != "DENY" || w.Header().Get("Content-Security-Policy") != csp {
+			t.Errorf("%s: headers %v", c.name, w.Header())
+		}
+	}
+	if tried != 0 {
+		t.Errorf("a phone tried a passphrase")
+	}
+	if w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"right"}}, "Sec-Fetch-Site", "cross-site", "Origin", "https://evil.example"); w.Code != http.StatusForbidden || tried != 0 {
+		t.Errorf("from another site: %d", w.Code)
+	}
+	if w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"right"}, "to": {"/people"}}); w.Code != http.StatusSeeOther || w.Header().Get("Location") != "/people" || tried != 1 {
+		t.Errorf("the right one: %d %s", w.Code, w.Header().Get("Location"))
+	}
+}
+
+func TestWrongPassphrasesAreSlowedDown(t *testing.T) {
+	now, tried := time.Date(2031, 5, 4, 9, 0, 0, 0, time.UTC), 0
+	h := lockedDoor(&now, &tried)
+	try := func(p string) int {
+		w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {p}})
+		if strings.Contains(w.Body.String(), `value="wrong`) {
+			t.Error("what was typed is on the page")
+		}
+		return w.Code
+	}
+	for range freePassphrases {
+		if got := try("wrong"); got != http.StatusForbidden {
+			t.Errorf("a wrong one: %d", got)
+		}
+	}
+	if got := try("right"); got != http.StatusTooManyRequests || tried != freePassphrases {
+		t.Errorf("at once after %d wrong ones: %d, tried %d", freePassphrases, got, tried)
+	}
+	for wait := firstPassphraseWait; wait < maxPassphraseWait; wait *= 2 {
+		now = now.Add(wait - time.Second)
+		if got := try("right"); got != http.StatusTooManyRequests {
+			t.Errorf("before %s are over: %d", wait, got)
+		}
+		now = now.Add(time.Second)
+		if got := try("wrong"); got != http.StatusForbidden {
+			t.Errorf("after %s: %d", wait, got)
+		}
+	}
+	now = now.Add(maxPassphraseWait)
+	if got := try("right"); got != http.StatusSeeOther {
+		t.Errorf("in the end: %d", got)
+	}
+}
