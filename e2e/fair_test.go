@@ -77,10 +77,16 @@ func market(t *testing.T) *fair {
 		}
 	}
 	f.wait(10 * time.Minute)
-	lead := f.day().People[slices.IndexFunc(f.day().People, func(p *people.State) bool { return p.Has(people.Lead) })]
-	fatal(t, f.prog.SetIdle(t.Context(), programme.Actor{Person: lead.ID}, programme.IdleMost)) // the clock jumps here
+	fatal(t, f.prog.SetIdle(t.Context(), f.lead(), programme.IdleMost)) // the clock jumps here
 	f.b = startBrowser(t)
 	return f
+}
+
+// lead is the first lead on the list.
+func (f *fair) lead() programme.Actor {
+	f.t.Helper()
+	all := f.day().People
+	return programme.Actor{Person: all[slices.IndexFunc(all, func(p *people.State) bool { return p.Has(people.Lead) })].ID}
 }
 
 // wait lets time pass.
@@ -168,7 +174,7 @@ func (f *fair) desk(p *page, g guest) string {
 		return english
 	}
 	p.visit(f.at("/desk"))
-	p.click(say("English", "Español"))
+	p.click(say("English", "css:#next-ticket [value=es]"))
 	p.see("Consent")
 	ticket := f.ticketOn(p)
 	p.click("Read")

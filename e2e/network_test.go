@@ -161,10 +161,15 @@ func TestBrokenNetwork(t *testing.T) {
 	test.loses(w)
 	test.press("Next: read it back", "click")
 	test.see(unheard)
+	var plain bool // nothing lies over the sentence
+	test.eval(`(() => { const b = document.querySelector(".form-state p").getBoundingClientRect(); return document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2)?.closest(".form-state") !== null })()`, &plain)
+	if !plain {
+		t.Error("the sentence cannot be read where the page stands")
+	}
+	test.shot("unheard")
 	if got := test.value("What the meter shows"); got != "104" {
 		t.Errorf("without a network the field holds %q, want 104", got)
 	}
-	test.shot("unheard")
 	w.up()
 	test.see("Look at the meter again and type it")
 	test.settle() // its script has run

@@ -46,7 +46,7 @@ func (f *fair) looks() map[string][]string {
 	more := map[string][]string{ // further states of one page
 		"/sign-in": {"?person=" + d.People[0].ID}, "/station": {"?step=desk", "?step=test", "?step=test&table=yes&station=1&meter=" + d.BroughtMeters()[0].ID},
 	}
-	if _, err := f.prog.FormsPrinted(f.t.Context(), programme.Actor{Person: d.People[0].ID}, programme.FormsPrinted{Event: f.event, Language: "en", Count: 3}); err != nil {
+	if _, err := f.prog.FormsPrinted(f.t.Context(), f.lead(), programme.FormsPrinted{Event: f.event, Language: "en", Count: 3}); err != nil {
 		f.t.Fatal(err)
 	}
 	always := map[string]string{"/events/{event}/paper/type/form": "?number=1"} // a page that is about something in its query

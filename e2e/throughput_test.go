@@ -2,12 +2,14 @@ package e2e
 
 import (
 	"context"
+	"crypto/tls"
 	"fmt"
 	"io"
 	"math/rand/v2"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
+	"net/http/httptest"
 	"net/url"
 	"path/filepath"
 	"slices"
@@ -52,6 +54,7 @@ type crowd struct {
 	lot, wipes  string
 	questions   []string
 	programmeOf *programme.Programme
+	trust       *tls.Config // nil unless encrypted
 	stop        func()
 }
 
@@ -65,27 +68,39 @@ func fatal(tb testing.TB, err error) {
 // newCrowd opens an invented event on a day in June and serves it from this process.
 func newCrowd(tb testing.TB, dir string, stations int) *crowd {
 	tb.Helper()
+	return newCrowdBehind(tb, dir, stations, false)
+}
+
+// newCrowdBehind is newCrowd, encrypted between device and laptop or not, and on the disk as the options say.
+func newCrowdBehind(tb testing.TB, dir string, stations int, encrypted bool, kept ...func(*store.Options)) *crowd {
+	tb.Helper()
 	clock := &hurriedClock{base: time.Date(2026, 6, 20, 8, 0, 0, 0, time.UTC)}
-	c, st := openCrowd(tb, dir, stations, clock.base, clock.Now)
+	c, st := openCrowd(tb, dir, stations, clock.base, clock.Now, kept...)
 	pages := web.New(web.Options{Programme: c.programmeOf, Log: quiet})
-	ln, err := net.Listen("tcp", "127.0.0.1:0")
-	fatal(tb, err)
-	srv := &http.Server{Handler: pages, ReadHeaderTimeout: 5 * time.Second}
-	go func() { _ = srv.Serve(ln) }()
-	c.url = "http://" + ln.Addr().String()
+	srv := httptest.NewUnstartedServer(pages)
+	if encrypted {
+		srv.StartTLS()
+	} else {
+		srv.Start()
+	}
+	c.url, c.trust = srv.URL, srv.Client().Transport.(*http.Transport).TLSClientConfig
 	c.stop = func() {
 		pages.Close()
-		_ = srv.Close()
+		srv.Close()
 		fatal(tb, st.Close())
 	}
 	return c
 }
 
 // openCrowd makes the record of an invented event that is open at a moment, with everybody signed in.
-func openCrowd(tb testing.TB, dir string, stations int, at time.Time, now func() time.Time) (*crowd, *store.Store) {
+func openCrowd(tb testing.TB, dir string, stations int, at time.Time, now func() time.Time, kept ...func(*store.Options)) (*crowd, *store.Store) {
 	tb.Helper()
 	ctx := context.Background()
-	st, err := store.Create(ctx, store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: now, Log: quiet})
+	o := store.Options{Dir: dir, Catalogue: programme.Catalogue(), Now: now, Log: quiet}
+	for _, k := range kept {
+		k(&o)
+	}
+	st, err := store.Create(ctx, o)
 	fatal(tb, err)
 	p := programme.New(st, now, quiet)
 	date := civil.Of(at)
@@ -164,7 +179,7 @@ func (c *crowd) client(n int) *client {
 	jar, err := cookiejar.New(nil)
 	fatal(c.tb, err)
 	x := &client{c: c, n: n, station: fmt.Sprint(n + 1), meter: c.meters[n]}
-	x.http = &http.Client{Jar: jar, Transport: &http.Transport{MaxIdleConnsPerHost: 1}, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	x.http = &http.Client{Jar: jar, Transport: &http.Transport{MaxIdleConnsPerHost: 1, TLSClientConfig: c.trust}, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	x.as(c.screener[n])
 	x.post("/station", url.Values{"event": {c.event}, "step": {"test"}, "station": {x.station}, "meter": {x.meter}, "vial": {c.lot + "/A1"}, "wipe": {c.wipes}})
 	return x
@@ -254,6 +269,29 @@ func BenchmarkVisits(b *testing.B) {
 			}
 			c.stop()
 		}
+	}
+}
+
+// BenchmarkProtection measures, in one run, what encryption costs a visit of one client: on the disk, and between phone and
+// laptop too, each as a ratio to the visits a second without.
+func BenchmarkProtection(b *testing.B) {
+	const visits = 96
+	passphrase := func(o *store.Options) {
+		o.Passphrase = func() ([]byte, error) { return []byte("four words for a benchmark"), nil }
+	}
+	for b.Loop() {
+		dir := b.TempDir()
+		rate := func(name string, encrypted bool, kept ...func(*store.Options)) float64 {
+			c := newCrowdBehind(b, filepath.Join(dir, name), 4, encrypted, kept...)
+			defer c.stop()
+			perSecond, _ := c.load(1, visits, false)
+			return perSecond
+		}
+		plain := rate("plain", false)
+		b.ReportMetric(plain, "visits/s")
+		b.ReportMetric(rate("sealed", false, passphrase)/plain, "sealed/plain")
+		b.ReportMetric(rate("tls", true)/plain, "tls/plain")
+		b.ReportMetric(rate("both", true, passphrase)/plain, "both/plain")
 	}
 }
 

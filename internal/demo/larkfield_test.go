@@ -12,6 +12,7 @@ import (
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
+	"fairstick/internal/incident"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 	"fairstick/internal/store"
@@ -378,6 +379,40 @@ func value(ticket int) string {
 	return fmt.Sprint(83 + ticket*7%55) // 83 to 137: usual when not fasting
 }
 
+// faint is the faint of 11:35: laid down, legs raised, well in ten minutes.
+func (f *fair) faint() {
+	who, lead := f.As("Ana Ruiz"), f.Sign("Odile Marchetti")
+	id := ""
+	steps := func(ctx context.Context, steps ...programme.IncidentStep) error {
+		for _, s := range steps {
+			s.Act, s.Incident = f.Act(), id
+			if _, err := f.P.IncidentStep(ctx, who, s); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	f.put(f.Time("11:35"), "a faint", func(ctx context.Context) error {
+		done, err := f.P.ReportIncident(ctx, who, programme.ReportIncident{Act: f.Act(), Event: f.Event, Sort: "faint", Station: "1"})
+		if err != nil {
+			return err
+		}
+		id = done.ID
+		if err := steps(ctx, programme.IncidentStep{Step: incident.LaidDown}, programme.IncidentStep{Step: incident.LegsRaised}, programme.IncidentStep{Step: incident.Stayed}); err != nil {
+			return err
+		}
+		_, err = f.P.TellIncident(ctx, who, programme.TellIncident{Act: f.Act(), Incident: id, Sign: lead})
+		return err
+	})
+	f.put(f.Time("11:45"), "the faint ends", func(ctx context.Context) error {
+		if err := steps(ctx, programme.IncidentStep{Step: incident.Well}, programme.IncidentStep{Step: incident.Fall, Choice: "not-hurt"}, programme.IncidentStep{Step: incident.Ate, Choice: "drunk"}); err != nil {
+			return err
+		}
+		_, err := f.P.CloseIncident(ctx, who, programme.CloseIncident{Act: f.Act(), Incident: id, Sign: lead})
+		return err
+	})
+}
+
 // tickets whose first strip gave an error; those marked true used the same drop for the next strip.
 var meterErrors = map[int]bool{57: false, 61: true, 65: false, 68: true, 73: false}
 
@@ -503,6 +538,7 @@ func (f *fair) close(ctx context.Context) error {
 }
 
 func (f *fair) closing() {
+	f.faint()
 	f.put(f.Time("13:00:30"), "doors close", func(ctx context.Context) error {
 		_, err := f.P.CloseDoors(ctx, f.As("Odile Marchetti"), programme.CloseDoors{Act: f.Act(), Event: f.Event})
 		return err
@@ -583,6 +619,7 @@ func (f *fair) check(ctx context.Context) {
 	want("overrides", []any{len(r.Overrides), r.Overrides[0].About}, []any{1, "7:3"})
 	want("last left", r.LastLeft.In(f.Zone).Format("15:04"), "13:14")
 	want("phase", r.Phase, "closed")
+	want("incidents", r.Incidents, []programme.IncidentCount{{Kind: "faint", N: 1}})
 	for _, e := range r.Equalities {
 		if e.Difference != 0 || e.Alarm != "" {
 			t.Errorf("%s does not come out: %s, difference %d %s", e.Name, e.Sentence(), e.Difference, e.Alarm)

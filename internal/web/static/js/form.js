@@ -188,10 +188,12 @@ function guard(form, owed) {
     keep(form, sent);
     while (!(await answers())) {
       if (mine !== tries) return;
+      const told = form.querySelector(".form-state");
       say(form, our.silent, our.stop, () => {
         free();
         say(form, our.stopped);
       });
+      if (!told) form.querySelector(".form-state").scrollIntoView({ block: "center" }); // the bar must not lie over it
       await new Promise((done) => setTimeout(done, pause));
       if (mine !== tries) return;
     }
