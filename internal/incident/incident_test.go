@@ -27,7 +27,7 @@ func clock(t *testing.T, hm string) time.Time {
 	return at
 }
 
-func steps(list []ToDo) string {
+func steps(list []Missing) string {
 	var out []string
 	for _, x := range list {
 		out = append(out, x.Step)
@@ -36,7 +36,7 @@ func steps(list []ToDo) string {
 }
 
 // What is still to be done, for each sort, as its steps are written down.
-func TestToDo(t *testing.T) {
+func TestMissing(t *testing.T) {
 	reported := func(s Sort) Reported { return Reported{Event: "e", Sort: s, Station: "2"} }
 	for _, c := range []struct {
 		name  string
@@ -91,7 +91,7 @@ func TestToDo(t *testing.T) {
 		{"a withdrawn one", []any{"11:00:00", reported(SharpsInjury), "11:01:00", Withdrawn{Reason: "pressed by mistake"}}, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := steps(play(t, c.facts...).ToDo(clock(t, "13:00:00"))); got != c.want {
+			if got := steps(play(t, c.facts...).Missing(clock(t, "13:00:00"))); got != c.want {
 				t.Errorf("to do: %q, want %q", got, c.want)
 			}
 		})
@@ -141,7 +141,7 @@ func TestEverySortHasItsStepsAndWords(t *testing.T) {
 				t.Errorf("%s has no rule for %s", s, step)
 			}
 		}
-		for _, x := range play(t, "11:00:00", Reported{Sort: s}).ToDo(clock(t, "12:00:00")) {
+		for _, x := range play(t, "11:00:00", Reported{Sort: s}).Missing(clock(t, "12:00:00")) {
 			if _, ok := RuleOf(s, x.Step); x.Sentence == "" || !ok && x.Step != Form {
 				t.Errorf("%s asks for %q: %q", s, x.Step, x.Sentence)
 			}

@@ -81,8 +81,8 @@ func RuleOf(s Sort, step string) (Rule, bool) {
 // The form as a thing to do.
 const Form = "form"
 
-// ToDo is something that is still missing before an incident may be closed.
-type ToDo struct {
+// Missing is a step, or the form, without which an incident may not be closed yet.
+type Missing struct {
 	Step     string // a step, or Form
 	Sentence string
 }
@@ -105,17 +105,17 @@ var asks = map[string]string{
 	Remedy:     "Write down what was done about it.",
 }
 
-// ToDo lists what is missing at a moment, in the order in which it is done. It is empty once nothing is, and for an incident
+// Missing lists what is not there at a moment, in the order in which it is done. It is empty once nothing is, and for an incident
 // that is closed or withdrawn.
-func (s *State) ToDo(now time.Time) []ToDo {
+func (s *State) Missing(now time.Time) []Missing {
 	if !s.Open() {
 		return nil
 	}
-	var out []ToDo
+	var out []Missing
 	missing := func(steps ...string) {
 		for _, step := range steps {
 			if _, ok := s.Last(step); !ok {
-				out = append(out, ToDo{step, asks[step]})
+				out = append(out, Missing{step, asks[step]})
 			}
 		}
 	}
@@ -123,7 +123,7 @@ func (s *State) ToDo(now time.Time) []ToDo {
 	case SharpsInjury, Splash:
 		missing(FirstAid, Told, Called)
 		if s.Details == nil {
-			out = append(out, ToDo{Form, "Fill in the log: with what, where and how it happened."})
+			out = append(out, Missing{Form, "Fill in the log: with what, where and how it happened."})
 		}
 		missing(Source, HandedOver)
 	case Faint:
@@ -141,9 +141,9 @@ func (s *State) ToDo(now time.Time) []ToDo {
 	case Spill:
 		missing(Gloves, Absorbed, Cleaned)
 		if left, ok := s.WetFor(now); !ok {
-			out = append(out, ToDo{Disinfected, "Disinfect the surface and keep it wet for the labelled time."})
+			out = append(out, Missing{Disinfected, "Disinfect the surface and keep it wet for the labelled time."})
 		} else if left > 0 {
-			out = append(out, ToDo{Disinfected, fmt.Sprintf("Keep the surface wet for %d more seconds.", int((left+time.Second-1)/time.Second))})
+			out = append(out, Missing{Disinfected, fmt.Sprintf("Keep the surface wet for %d more seconds.", int((left+time.Second-1)/time.Second))})
 		}
 	case DeviceProblem, ResultProblem, Complaint, Other:
 		missing(Remedy)

@@ -305,7 +305,7 @@ func (p *Programme) CloseIncident(ctx context.Context, a Actor, c CloseIncident)
 		if err != nil {
 			return Done{}, err
 		}
-		if todo := s.ToDo(w.now); len(todo) > 0 {
+		if todo := s.Missing(w.now); len(todo) > 0 {
 			return Done{}, refuse("incident-unfinished", "This incident is not complete: "+todo[0].Sentence,
 				"The record must show that it was looked after to the end.", "Do it, write it down, then close.")
 		}

@@ -67,7 +67,7 @@ func incidentsShow(_ *Server, c *Context) error {
 			if s.Report.Sort.Signs() {
 				r.Status = "Open: a supervisor or lead signs its end."
 			}
-			if todo := s.ToDo(now); len(todo) > 0 {
+			if todo := s.Missing(now); len(todo) > 0 {
 				r.Status = "Open: " + todo[0].Sentence
 			}
 		}

@@ -281,7 +281,7 @@ func (v *incidentView) tasks(c *Context, d *programme.Day, s *incident.State, re
 		return t
 	}
 	listed := map[string]bool{}
-	for _, t := range s.ToDo(now) {
+	for _, t := range s.Missing(now) {
 		listed[t.Step] = true
 		v.Todo = append(v.Todo, task(t.Step, t.Sentence))
 	}
