@@ -13,7 +13,7 @@ import (
 // App gives the command line what it needs.
 func App() cli.App {
 	open := func(ctx context.Context, at cli.Folder, mode Mode, log *slog.Logger) (*programme.Programme, io.Closer, error) {
-		n, err := openWith(ctx, at, mode, time.Now, log)
+		n, err := openWith(ctx, at, mode, newSteady(), log)
 		if err != nil {
 			return nil, nil, err
 		}

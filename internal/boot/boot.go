@@ -61,12 +61,15 @@ const (
 
 // Open opens a data folder that needs no passphrase.
 func Open(ctx context.Context, dir string, mode Mode, log *slog.Logger) (*Node, error) {
-	return openWith(ctx, cli.Folder{Dir: dir}, mode, time.Now, log)
+	return openWith(ctx, cli.Folder{Dir: dir}, mode, newSteady(), log)
 }
 
-func openWith(ctx context.Context, at cli.Folder, mode Mode, now func() time.Time, log *slog.Logger) (*Node, error) {
+// clock is what a record goes by.
+type clock interface{ Now() time.Time }
+
+func openWith(ctx context.Context, at cli.Folder, mode Mode, c clock, log *slog.Logger) (*Node, error) {
 	o := options(at, log)
-	o.Now, o.ReadOnly = now, mode == ReadOnly
+	o.Now, o.ReadOnly = c.Now, mode == ReadOnly
 	open := store.Open
 	if mode == Create {
 		open = store.Create
@@ -75,7 +78,13 @@ func openWith(ctx context.Context, at cli.Folder, mode Mode, now func() time.Tim
 	if err != nil {
 		return nil, err
 	}
-	return &Node{Programme: programme.New(s, now, log), Store: s}, nil
+	n := &Node{Programme: programme.New(s, c.Now, log), Store: s}
+	if piece, ok := c.(programme.Timepiece); ok {
+		if err := n.Programme.GoBy(ctx, piece); err != nil {
+			return nil, errors.Join(err, n.Close())
+		}
+	}
+	return n, nil
 }
 
 func options(at cli.Folder, log *slog.Logger) store.Options {
@@ -250,7 +259,7 @@ func (d *demoDay) begin(ctx context.Context) error {
 		return err
 	}
 	clock := demo.NewClock(demo.Begins())
-	n, err := openWith(ctx, cli.Folder{Dir: d.dir}, Create, clock.Now, d.log)
+	n, err := openWith(ctx, cli.Folder{Dir: d.dir}, Create, clock, d.log)
 	if err != nil {
 		return err
 	}

@@ -103,7 +103,7 @@ type house struct {
 // serveHouse serves a data folder until the context ends. A record whose passphrase nobody gives is served locked.
 func serveHouse(ctx context.Context, at cli.Folder, a cli.Address, version string, log *slog.Logger, ready cli.Ready) (err error) {
 	h := &house{at: at, address: a, version: version, log: log, door: &rooms{}}
-	n, err := openWith(ctx, at, ReadWrite, time.Now, log)
+	n, err := openWith(ctx, at, ReadWrite, newSteady(), log)
 	if err != nil && !programme.IsLocked(err) {
 		return err
 	}
@@ -162,7 +162,7 @@ func (h *house) unlock(ctx context.Context, passphrase []byte) error {
 	}
 	at := h.at
 	at.Passphrase = func() ([]byte, error) { return passphrase, nil }
-	n, err := openWith(ctx, at, ReadWrite, time.Now, h.log)
+	n, err := openWith(ctx, at, ReadWrite, newSteady(), h.log)
 	if err != nil {
 		return err
 	}
@@ -192,7 +192,7 @@ func (h *house) encrypt(passphrase []byte) {
 		} else {
 			at.Passphrase = func() ([]byte, error) { return passphrase, nil }
 		}
-		n, err := openWith(context.Background(), at, ReadWrite, time.Now, h.log)
+		n, err := openWith(context.Background(), at, ReadWrite, newSteady(), h.log)
 		if err == nil {
 			err = h.moveIn(context.Background(), n)
 		}
@@ -226,7 +226,7 @@ func (h *house) leave(to http.Handler, then func(*Node)) {
 	}()
 }
 
-// watch locks the record when it is due.
+// watch looks at the clock, and locks the record when it is due.
 func (h *house) watch(ctx context.Context) {
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
@@ -241,6 +241,9 @@ func (h *house) watch(ctx context.Context) {
 		h.mu.Unlock()
 		if node == nil {
 			continue
+		}
+		if err := node.Programme.SettleClock(ctx); err != nil {
+			h.log.Debug("the clock was not looked at", "error", err)
 		}
 		due, err := node.Programme.LockIsDue(ctx)
 		if err != nil {

@@ -29,7 +29,7 @@ func folder(dir, passphrase string) cli.Folder {
 func founded(t *testing.T, passphrase string) (dir string) {
 	t.Helper()
 	dir = filepath.Join(t.TempDir(), "data")
-	n, err := openWith(t.Context(), folder(dir, passphrase), Create, time.Now, quiet)
+	n, err := openWith(t.Context(), folder(dir, passphrase), Create, newSteady(), quiet)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -177,7 +177,7 @@ func TestALockedRecordIsServedAndUnlocked(t *testing.T) {
 		t.Errorf("after locking: %d", status)
 	}
 	g.until("the record is closed", func() bool {
-		n, err := openWith(t.Context(), folder(dir, aPassphrase), ReadWrite, time.Now, quiet)
+		n, err := openWith(t.Context(), folder(dir, aPassphrase), ReadWrite, newSteady(), quiet)
 		if err != nil {
 			return false
 		}
@@ -280,7 +280,7 @@ func TestASecondCopyFromThePage(t *testing.T) {
 	if status, _ := g.post("/keep/copy", url.Values{"act": {"stop"}}); status != http.StatusOK {
 		t.Errorf("stopped: %d", status)
 	}
-	n, err := openWith(t.Context(), folder(dir+"-pocket", aPassphrase), ReadWrite, time.Now, quiet)
+	n, err := openWith(t.Context(), folder(dir+"-pocket", aPassphrase), ReadWrite, newSteady(), quiet)
 	if err != nil {
 		t.Fatal(err)
 	}

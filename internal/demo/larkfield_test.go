@@ -368,8 +368,21 @@ func refers(ticket int) bool {
 	return ok
 }
 
-// value gives the first reading of a ticket.
+// Lena Fischer rounds six readings at station 2 to the next ten; the memory of M2 has what the meter showed. Three others
+// of hers end in 0 in truth.
+var (
+	rounded = map[int]string{7: "130", 10: "100", 23: "130", 30: "130", 49: "100", 53: "120"}
+	shown   = map[int]string{7: "132", 10: "98", 23: "134", 30: "128", 49: "96", 53: "124"}
+	tens    = map[int]string{34: "110", 39: "120", 63: "90"}
+)
+
+// value gives the first reading of a ticket as it was typed.
 func value(ticket int) string {
+	for _, m := range []map[int]string{rounded, tens} {
+		if v, ok := m[ticket]; ok {
+			return v
+		}
+	}
 	if v, ok := fasting[ticket]; ok {
 		return v
 	}
@@ -416,8 +429,17 @@ func (f *fair) faint() {
 // tickets whose first strip gave an error; those marked true used the same drop for the next strip.
 var meterErrors = map[int]bool{57: false, 61: true, 65: false, 68: true, 73: false}
 
+// stationOf sends the tested to the four stations in turn; three go to the second when the fourth is busy.
+func stationOf(rank int) string {
+	switch rank {
+	case 8, 16, 28:
+		return "2"
+	}
+	return fmt.Sprint((rank-1)%4 + 1)
+}
+
 func (f *fair) test(ticket, rank int, g *Guest) {
-	station := fmt.Sprint((rank-1)%4 + 1)
+	station := stationOf(rank)
 	at := reading(f.Stage, rank)
 	name := fmt.Sprintf("ticket %d at station %s", ticket, station)
 	f.put(at.Add(-30*time.Second), name, func(ctx context.Context) error { return f.Call(ctx, g, station) })
@@ -532,6 +554,43 @@ func (f *fair) critical(g *Guest) {
 	})
 }
 
+// rounding is the data check of 12:10: 9 of 19 readings at station 2 end in 0, and six of them stand otherwise in the meter's
+// memory.
+func (f *fair) rounding() {
+	f.put(f.Time("12:10"), "the last digits at station 2", func(ctx context.Context) error {
+		d, err := f.P.Day(ctx, f.Event)
+		if err != nil {
+			return err
+		}
+		alarms := d.DigitAlarms()
+		if len(alarms) == 0 || alarms[0].Group != "station-2" || alarms[0].Zeros != 9 || alarms[0].N != 19 {
+			return fmt.Errorf("alarms %+v, want 9 of 19 at station 2", alarms)
+		}
+		c := programme.Correct{Event: f.Event, Kind: programme.CorrectMemory, Values: map[string]string{}, Reason: "rounded; corrected from the meter's memory"}
+		for _, r := range d.DigitReadings("station-2") {
+			c.Values[r.Reading.ID] = r.Reading.Reading.Shown()
+			if v, ok := shown[r.Visit.Ticket]; ok {
+				c.Values[r.Reading.ID] = v
+			}
+		}
+		seen, err := f.P.PreviewCorrection(ctx, f.As("Odile Marchetti"), c)
+		if err != nil {
+			return err
+		}
+		c.Act, c.Digest, c.Sign = f.Act(), seen.Digest, f.Sign("Odile Marchetti")
+		if _, err := f.P.Correct(ctx, f.As("Odile Marchetti"), c); err != nil {
+			return err
+		}
+		if seen.Compared != 19 || seen.Differed != 6 || seen.Bands() != 0 {
+			return fmt.Errorf("compared %d, differed %d, bands changed %d; want 19, 6, 0", seen.Compared, seen.Differed, seen.Bands())
+		}
+		if d, err = f.P.Day(ctx, f.Event); err == nil && len(d.DigitAlarms()) > 0 {
+			return fmt.Errorf("the alarm stays: %+v", d.DigitAlarms())
+		}
+		return err
+	})
+}
+
 func (f *fair) close(ctx context.Context) error {
 	_, err := f.P.CloseEvent(ctx, f.As("Odile Marchetti"), programme.CloseEvent{Act: f.Act(), Event: f.Event, Sign: f.Sign("Odile Marchetti")})
 	return err
@@ -539,6 +598,7 @@ func (f *fair) close(ctx context.Context) error {
 
 func (f *fair) closing() {
 	f.faint()
+	f.rounding()
 	f.put(f.Time("13:00:30"), "doors close", func(ctx context.Context) error {
 		_, err := f.P.CloseDoors(ctx, f.As("Odile Marchetti"), programme.CloseDoors{Act: f.Act(), Event: f.Event})
 		return err
@@ -619,6 +679,7 @@ func (f *fair) check(ctx context.Context) {
 	want("overrides", []any{len(r.Overrides), r.Overrides[0].About}, []any{1, "7:3"})
 	want("last left", r.LastLeft.In(f.Zone).Format("15:04"), "13:14")
 	want("phase", r.Phase, "closed")
+	want("corrections", r.Corrections, []programme.CorrectionCount{{Kind: "memory", N: 6}})
 	want("incidents", r.Incidents, []programme.IncidentCount{{Kind: "faint", N: 1}})
 	for _, e := range r.Equalities {
 		if e.Difference != 0 || e.Alarm != "" {

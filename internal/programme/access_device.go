@@ -215,7 +215,7 @@ func (p *Programme) Access(ctx context.Context, by Actor) (Access, error) {
 			continue // it ends when it is next used
 		}
 		out.Sessions = append(out.Sessions, AccessSession{
-			Key: shortName(key), Person: s.Person, Device: shortName(s.Device), Since: s.Since, Seen: s.Seen, Idle: now.Sub(s.Seen) > a.idle, Here: s.Device == here,
+			Key: shortName(key), Person: s.Person, Device: shortName(s.Device), Since: s.Since, Seen: s.Seen, Idle: p.unused(*s) > a.idle, Here: s.Device == here,
 		})
 	}
 	for key, d := range a.devices {

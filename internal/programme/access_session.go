@@ -27,7 +27,8 @@ type Session struct {
 	Seen   time.Time `json:"seen"`
 	Stamp  string    `json:"stamp"` // the person's roles and PIN as they were: another role or PIN ends the session
 
-	kept time.Time // the Seen that is written down
+	kept   time.Time // the Seen that is written down
+	laptop time.Time // what the laptop's own clock showed at Seen; zero when Seen was read from the disk
 }
 
 // stampOf changes with a person's roles, PIN and leaving.
@@ -51,7 +52,7 @@ func (p *Programme) SignIn(ctx context.Context, device, person, pin string) (tok
 	rand.Read(raw) // never fails, by its contract
 	token = base64.RawURLEncoding.EncodeToString(raw)
 	now := p.now()
-	s := &Session{Person: who.ID, Device: hashed(device), Since: now, Seen: now, Stamp: stampOf(who), kept: now}
+	s := &Session{Person: who.ID, Device: hashed(device), Since: now, Seen: now, Stamp: stampOf(who), kept: now, laptop: p.laptopTime()}
 	if err := p.putLocal(ctx, sessionBucket, hashed(token), s); err != nil {
 		return "", err
 	}
@@ -143,18 +144,19 @@ func (p *Programme) Who(ctx context.Context, device, token string) (*people.Stat
 		return nil, err
 	}
 	now := p.now()
-	if now.Sub(s.Seen) > idle {
+	if p.unused(s) > idle {
 		return nil, fault.New(fault.SignIn, "idle", who.Details.Name+" has not used this device for a while, so it asks again.",
 			"Somebody else could have picked it up.", "Type your PIN. What was typed here is kept on this device.")
 	}
 	p.keep.touch(now)
+	laptop := p.laptopTime()
 	a, err := p.open(ctx)
 	if err != nil {
 		return nil, err
 	}
 	var write *Session
 	if live := a.sessions[hashed(token)]; live != nil {
-		live.Seen = now
+		live.Seen, live.laptop = now, laptop
 		if now.Sub(live.kept) >= seenEvery {
 			live.kept = now
 			copied := *live
@@ -178,10 +180,20 @@ func (p *Programme) Watcher(ctx context.Context, device, token string) (*people.
 // Idle tells whose session on this device waits for its PIN; nil when none does.
 func (p *Programme) Idle(ctx context.Context, device, token string) *people.State {
 	s, who, idle, err := p.session(ctx, device, token)
-	if err != nil || p.now().Sub(s.Seen) <= idle {
+	if err != nil || p.unused(s) <= idle {
 		return nil
 	}
 	return who
+}
+
+// unused is how long a session was not used, by the clock that says the most: a laptop that slept was not used meanwhile,
+// although the record's own time stood still.
+func (p *Programme) unused(s Session) time.Duration {
+	d := p.now().Sub(s.Seen)
+	if !s.laptop.IsZero() {
+		d = max(d, p.laptopTime().Sub(s.laptop))
+	}
+	return d
 }
 
 // EndSession ends one session, named by Access. Only a lead may.

@@ -10,7 +10,6 @@ import (
 	"sync/atomic"
 	"time"
 
-	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/logbook"
 	"fairstick/internal/store"
@@ -110,13 +109,8 @@ func (p *Programme) LockIsDue(ctx context.Context) (bool, error) {
 	if p.now().Sub(time.UnixMilli(p.keep.used.Load())) < time.Duration(minutes)*time.Minute {
 		return false, nil
 	}
-	events, err := List[*event.State](ctx, p, event.Kind)
-	for _, e := range events {
-		if e.Phase == event.IsOpen || e.Phase == event.IsDoorsClosed {
-			return false, nil
-		}
-	}
-	return err == nil, err
+	open, err := p.anyOpen(ctx)
+	return err == nil && !open, err
 }
 
 // LockNow locks the record at a lead's word.

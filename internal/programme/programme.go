@@ -46,6 +46,7 @@ type Programme struct {
 
 	access access
 	keep   keeping
+	clock  timekeeping
 
 	days struct {
 		sync.Mutex

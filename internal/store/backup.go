@@ -54,6 +54,15 @@ func marks(c *conn) ([]ChainMark, error) {
 	return out, err
 }
 
+// Newest gives the time by the laptop's clock at which the newest entry was recorded; zero when there is none.
+func (s *Store) Newest(ctx context.Context) (at time.Time, err error) {
+	err = s.readers.with(ctx, func(c *conn) error {
+		at, err = lastRecorded(c)
+		return err
+	})
+	return at, err
+}
+
 // lastRecorded gives the time of the newest entry; zero when there is none.
 func lastRecorded(c *conn) (time.Time, error) {
 	stamp, ok, err := one(c, func(r row) string { return r.text(0) }, `SELECT recorded FROM entry ORDER BY recorded DESC LIMIT 1`)

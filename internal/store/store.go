@@ -130,6 +130,9 @@ func (s *Store) Write(ctx context.Context, do func(*Tx) error) error {
 // cancel ends it. A store that is only read is never poked.
 func (s *Store) Changes() (ch <-chan struct{}, cancel func()) { return s.listen(s.listeners) }
 
+// Poke tells everybody who listens to Changes to look again, although no fact was added.
+func (s *Store) Poke() { s.poke(s.listeners) }
+
 // follow is poked as Changes is, and after a key was destroyed too.
 func (s *Store) follow() (ch <-chan struct{}, cancel func()) { return s.listen(s.followers) }
 

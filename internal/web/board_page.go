@@ -56,15 +56,23 @@ func boardShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := boardOf(d, c.now(d), s.prog.CopyState())
+	v := boardOf(d, c.now(d), s.laptop())
 	v.Page = c.dayPage(d, "Board", "board")
 	v.Page.Wide = true
 	v.Page.Title = d.Event.Plan.Name
 	return c.Show(nil, BoardPage(v))
 }
 
-// boardOf is the board of a day at a moment in the zone of the event, with how the second copy of the record stands.
-func boardOf(d *programme.Day, now time.Time, second programme.CopyState) boardView {
+// laptop is how this laptop itself does: whether the second copy is written, whether its clock can be trusted.
+type laptop struct {
+	Copy  programme.CopyState
+	Clock programme.ClockState
+}
+
+func (s *Server) laptop() laptop { return laptop{s.prog.CopyState(), s.prog.ClockState()} }
+
+// boardOf is the board of a day at a moment in the zone of the event, with how the laptop does.
+func boardOf(d *programme.Day, now time.Time, l laptop) boardView {
 	v := boardView{Base: dayBase(d), At: now, Phase: d.Event.Phase}
 	n := d.Counts()
 	desk, test, explain := d.Waiting(visit.AtDesk), d.Waiting(visit.AtTest), d.Waiting(visit.AtExplain)
@@ -86,8 +94,12 @@ func boardOf(d *programme.Day, now time.Time, second programme.CopyState) boardV
 	v.Meters = boardMeterRows(d, now)
 	v.stock(d)
 	v.notes(d, len(desk)+len(test), now)
-	if second.Fault != nil {
-		v.Notes = append(v.Notes, boardNote{Text: second.Fault.Sentence, Href: "/keep", Action: "Second copy"})
+	if l.Clock.Ask && (v.Phase == event.IsOpen || v.Phase == event.IsDoorsClosed) {
+		v.Notes = append(v.Notes, boardNote{Text: l.Clock.Sentence(now.Location()), Href: v.Base + "/clock", Action: "Say which is right"})
+		v.titleNotes()
+	}
+	if l.Copy.Fault != nil {
+		v.Notes = append(v.Notes, boardNote{Text: l.Copy.Fault.Sentence, Href: "/keep", Action: "Second copy"})
 		v.titleNotes()
 	}
 	return v

@@ -96,7 +96,7 @@ func (b *boards) message(ctx context.Context, eventID string) ([]byte, error) {
 		return nil, err
 	}
 	var out bytes.Buffer
-	for _, part := range liveParts(d, b.s.prog.Now().In(d.Event.Zone()), b.s.prog.CopyState()) {
+	for _, part := range liveParts(d, b.s.prog.Now().In(d.Event.Zone()), b.s.laptop()) {
 		var html bytes.Buffer
 		if err := part.Render(ctx, &html); err != nil {
 			return nil, err

@@ -18,6 +18,7 @@ import (
 type openView struct {
 	Page  ui.Page
 	Fault *fault.Fault
+	Clock string // what is wrong with the laptop's clock; empty when nothing is
 	Base  string
 	Phase event.Phase
 	Since string // when the doors opened
@@ -90,6 +91,7 @@ func (c *Context) openAgain(refused string, f *fault.Fault) error {
 	v := openView{Page: c.dayPage(d, "Open the day", "open"), Fault: f, Base: base, Phase: d.Event.Phase, Since: clockOr(d.Event.OpenedAt, d.Event.Zone())}
 	v.Page.Lead = d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long() + ", doors " + d.Event.Plan.Doors.String() + " to " + d.Event.Plan.Ends.String() + "."
 	v.Page.Wide = false
+	v.Clock = c.s.prog.ClockState().Sentence(d.Event.Zone())
 	v.Doors = c.dayForm("doors", base+"/open", refused, f)
 	v.Checks = c.dayForm("checks", base+"/open/checks", refused, f)
 	v.Problem = c.dayForm("problem", base+"/open/problem", refused, f)

@@ -43,6 +43,8 @@ var openRoutes = []Route{
 var boardRoutes = []Route{
 	{Method: "GET", Path: "/events/{event}/board", Handle: boardShow},
 	{Method: "GET", Path: "/events/{event}/live", Handle: live},
+	{Method: "GET", Path: "/events/{event}/clock", Roles: senior, Handle: clockShow},
+	{Method: "POST", Path: "/events/{event}/clock", Roles: senior, Handle: clockAnswer},
 }
 
 // closeRoutes are the closing of a day, its report and the first follow-up list.
@@ -66,8 +68,8 @@ var closeRoutes = []Route{
 }
 
 // liveParts are the fragments that the stream keeps true: the alerts of every screen, the board, the lines of the stations.
-func liveParts(d *programme.Day, now time.Time, second programme.CopyState) []templ.Component {
-	v := boardOf(d, now, second)
+func liveParts(d *programme.Day, now time.Time, l laptop) []templ.Component {
+	v := boardOf(d, now, l)
 	parts := []templ.Component{ui.Alerts("en", alertsOf(d)), boardNotes(v), boardFigures(v), boardQueues(v), boardMeters(v), boardStock(v), deskLine(d, now), testLine(d, now), explainLine(d, now)}
 	parts = append(parts, ui.Alerts("es", tongueSpanish.alerts(d)), inLang("es", deskLine(d, now)), inLang("es", explainLine(d, now)))
 	for _, s := range d.Incidents {

@@ -194,13 +194,23 @@ func overridesPart(r programme.Report, zone *time.Location) reportPart {
 		Cols: []ui.Col{{Label: "Time"}, {Label: "Gate"}, {Label: "About"}, {Label: "Reason"}, {Label: "Signed by"}},
 	}
 	for _, o := range r.Overrides {
-		gate := o.Gate
-		if gate == "ratio" {
-			gate = "Supervisor ratio"
-		}
-		p.Rows = append(p.Rows, []string{clockOr(o.At, zone), gate, o.About, o.Reason, o.By})
+		p.Rows = append(p.Rows, []string{clockOr(o.At, zone), gateWord(o.Gate), o.About, o.Reason, o.By})
 	}
 	return p
+}
+
+// gateWord names a gate that was passed: one of the day, one that a paper form did not meet, or a clock that jumped.
+func gateWord(key string) string {
+	of, rest, cut := strings.Cut(key, ":")
+	switch {
+	case key == "ratio":
+		return "Supervisor ratio"
+	case cut && of == "paper":
+		return "Paper: " + strings.ReplaceAll(rest, "-", " ")
+	case cut && of == "clock":
+		return "Laptop's clock"
+	}
+	return strings.ReplaceAll(key, "-", " ")
 }
 
 func groupPart(key, heading string, rows []programme.GroupRow) reportPart {

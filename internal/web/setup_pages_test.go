@@ -25,7 +25,7 @@ import (
 // office is an invented programme with its pages, and a session for each person who asks for one.
 type office struct {
 	*demo.Stage
-	t      *testing.T
+	t      testing.TB
 	server *Server
 	tokens map[string]string
 }
@@ -60,7 +60,7 @@ func officeSetting() demo.Programme {
 	}
 }
 
-func newOffice(t *testing.T) *office {
+func newOffice(t testing.TB) *office {
 	t.Helper()
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
 	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
@@ -79,7 +79,7 @@ func newOffice(t *testing.T) *office {
 }
 
 // setUp is a programme that has everything before its day.
-func setUp(t *testing.T) *office {
+func setUp(t testing.TB) *office {
 	t.Helper()
 	o := newOffice(t)
 	if err := o.Build(t.Context(), officeSetting()); err != nil {

@@ -13,7 +13,7 @@ import (
 
 // words are those that the parts say themselves, in the languages of the interface. A test finds one that is missing.
 type words struct {
-	skip, back, handOver, nobody, demo, practice, critical, goThere, still, pages string
+	skip, back, handOver, nobody, demo, practice, critical, goThere, still, pages, old string
 
 	ticket, optional, yes, no, done, find, goToAnswer        string
 	whatNow, notAllowed, keysFor, point, deleteKey, errorKey string
@@ -30,7 +30,7 @@ type words struct {
 var english = words{
 	skip: "Skip to the page", back: "Back", handOver: "Hand over", nobody: "Nobody is signed in",
 	demo: "Invented demo data. No real person is in it.", practice: "Practice. Nothing here counts.",
-	critical: "Critical", goThere: "Go there", still: "Still the sound", pages: "Pages",
+	critical: "Critical", goThere: "Go there", still: "Still the sound", pages: "Pages", old: "Old since {time}, trying again.",
 	ticket: "Ticket", optional: "optional", yes: "Yes", no: "No", done: "done", find: "Find in this list", goToAnswer: "Go to the answer",
 	whatNow: "What to do now", notAllowed: "Not allowed now", keysFor: "Keys for", point: "point", deleteKey: "Delete", errorKey: "Error",
 	left: "left", until: "until", since: "since", noBand: "No band", longWait: "long wait", choose: "Language of the pages",
@@ -46,7 +46,7 @@ var english = words{
 var spanish = words{
 	skip: "Ir a la página", back: "Atrás", handOver: "Entregar el puesto", nobody: "Nadie ha entrado",
 	demo: "Datos inventados de demostración. No hay personas reales.", practice: "Práctica. Nada de esto cuenta.",
-	critical: "Crítico", goThere: "Ir allí", still: "Silenciar", pages: "Páginas",
+	critical: "Crítico", goThere: "Ir allí", still: "Silenciar", pages: "Páginas", old: "Sin actualizar desde las {time}; se vuelve a intentar.",
 	ticket: "Turno", optional: "opcional", yes: "Sí", no: "No", done: "hecho", find: "Buscar en esta lista", goToAnswer: "Ir a la respuesta",
 	whatNow: "Qué hacer ahora", notAllowed: "No se permite ahora", keysFor: "Teclas para", point: "punto", deleteKey: "Borrar", errorKey: "Error",
 	left: "restantes", until: "hasta las", since: "desde las", noBand: "Sin banda", longWait: "espera larga", choose: "Idioma de las páginas",

@@ -72,7 +72,7 @@ function listen(address, start) {
   const old = () => {
     if (!state || !state.hidden) return;
     const time = last.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false });
-    state.textContent = `Old since ${time}, trying again.`;
+    state.textContent = state.dataset.old.replace("{time}", time);
     state.hidden = false;
   };
   const fresh = () => {
