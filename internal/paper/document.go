@@ -1,9 +1,13 @@
 package paper
 
 import (
+	"bytes"
+	"fmt"
 	"io"
 	"strings"
 	"time"
+
+	"codeberg.org/go-pdf/fpdf"
 
 	"fairstick/internal/fault"
 )
@@ -18,13 +22,21 @@ type Document struct {
 	Sections                   []Section
 }
 
-// Section is a heading with paragraphs and then a table; each may be missing. Keep holds it on one page where a page
-// can hold it.
+// Section is a heading with paragraphs, then a figure, then a table; each may be missing. Keep holds it on one page where a
+// page can hold it.
 type Section struct {
 	Heading    string
 	Paragraphs []string
+	Figure     *Figure
 	Table      *Table
 	Keep       bool
+}
+
+// Figure is a picture as a PNG in greys. It is set as wide as the text, or smaller where a page is not high enough.
+type Figure struct {
+	PNG           []byte
+	Width, Height float64 // its own measures, in any unit
+	Note          string  // under it
 }
 
 // Table is rows under column titles, which are repeated on each page. A row is never cut unless it is taller than a
@@ -79,6 +91,8 @@ type docSheet struct {
 	d     Document
 	l     SlipLabels
 	width float64
+
+	figures int // set so far
 }
 
 // WriteDocument sets a document as a PDF in black and white. It refuses, with a fault, a table whose columns are too
@@ -187,6 +201,13 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 		}
 		body = append(body, sh.paragraph(gap, docSide, docLead, sh.lines(sh.width, span{text, style{size: docBody}}))...)
 	}
+	if s.Figure != nil {
+		set, err := sh.figure(*s.Figure)
+		if err != nil {
+			return nil, err
+		}
+		body = append(body, set...)
+	}
 	if s.Table != nil {
 		set, err := sh.table(*s.Table)
 		if err != nil {
@@ -204,6 +225,28 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 		}
 	}
 	return body, nil
+}
+
+// figure sets a picture with its note, together on one page.
+func (sh *docSheet) figure(f Figure) ([]chunk, error) {
+	if !(f.Width > 0) || !(f.Height > 0) {
+		return nil, fmt.Errorf("paper: a figure of %v by %v", f.Width, f.Height)
+	}
+	name := fmt.Sprintf("figure-%d", sh.figures)
+	sh.figures++
+	o := fpdf.ImageOptions{ImageType: "PNG"}
+	if sh.pdf.RegisterImageOptionsReader(name, o, bytes.NewReader(f.PNG)); sh.pdf.Err() {
+		return nil, fmt.Errorf("paper: the picture of a figure cannot be read: %w", sh.pdf.Error())
+	}
+	w, h := sh.width, sh.width*f.Height/f.Width
+	if most := sh.room(1) - 60; h > most {
+		w, h = most*f.Width/f.Height, most
+	}
+	all := []chunk{{gap: 6, strips: []strip{{h, func(y float64) {
+		sh.pdf.ImageOptions(name, docSide, y, w, h, false, o, 0, "")
+	}}}}}
+	all = append(all, sh.paragraph(3, docSide, 1.3, sh.lines(sh.width, span{f.Note, style{size: 9}}))...)
+	return []chunk{together(all)}, nil
 }
 
 // table sets a caption, the column titles, the rows under hairlines, and the note.
