@@ -40,7 +40,7 @@ var (
 
 		"programme": Third,
 
-		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "figure": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces,
+		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces,
 
 		"boot": Roof,
 
