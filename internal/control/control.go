@@ -3,6 +3,10 @@
 // A meter is cleared for one strip lot by the latest run of every level, all in the range printed for that lot, with
 // nothing since that voids it. A pass after an unexplained miss is not clearance: repeating until it passes hides a broken
 // meter. The functions see only the runs they are given and read no clock.
+//
+// Over time the same runs make series (Describe), are judged by control rules (Multirule), and give precision (Nested) and capability (Sigma).
+// Participants' own results are a second control: detectors of drift with computed run lengths (NewEWMA, EWMAChart), and the
+// rule for the day (Watch), which says what to check and proves nothing.
 package control
 
 import (
