@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
-	"fairstick/internal/fault"
+	"fairstick/internal/estimate"
 	"fairstick/internal/glucose"
 )
 
@@ -144,7 +142,7 @@ func Judge(which Standard, pairs []Pair, unit glucose.Unit, confidence float64) 
 			}
 		}
 		out.Percent = 100 * float64(out.Within) / float64(out.N)
-		share, err := ClopperPearson(out.Within, out.N, confidence)
+		share, err := estimate.ClopperPearson(out.Within, out.N, confidence)
 		if err != nil {
 			return Criterion{}, err
 		}
@@ -193,25 +191,4 @@ func (p part) within(pair Pair, unit glucose.Unit) bool {
 		return 100*off <= t.absolute*e.scale
 	}
 	return 1000*off <= t.relative*e.x
-}
-
-// ClopperPearson gives the exact interval of a proportion of x in n, both ends between 0 and 1: quantiles of the beta distribution.
-// The ends are exactly 0 for x = 0 and exactly 1 for x = n. No trials, x outside 0 to n or a confidence outside 0 to 1 is an
-// error. Source: Clopper CJ, Pearson ES, Biometrika 1934;26:404-13.
-func ClopperPearson(x, n int, confidence float64) (Interval, error) {
-	if err := checkConfidence(confidence); err != nil {
-		return Interval{}, err
-	}
-	if n < 1 || x < 0 || x > n {
-		return Interval{}, fault.New(fault.Invalid, "count-unusable", fmt.Sprintf("%d of %d is no proportion.", x, n), "", "Count again.")
-	}
-	tail := (1 - confidence) / 2
-	i := Interval{Low: 0, High: 1}
-	if x > 0 {
-		i.Low = distuv.Beta{Alpha: float64(x), Beta: float64(n - x + 1)}.Quantile(tail)
-	}
-	if x < n {
-		i.High = distuv.Beta{Alpha: float64(x + 1), Beta: float64(n - x)}.Quantile(1 - tail)
-	}
-	return i, nil
 }

@@ -1,6 +1,10 @@
 package agreement
 
-import "testing"
+import (
+	"testing"
+
+	"fairstick/internal/estimate"
+)
 
 // Computed with scipy 1.10.1 by testdata/regenerate.py, which says how. Orthogonal distance regression takes its derivatives by
 // differences and ends its iteration early, hence the wider tolerance of Deming.
@@ -60,7 +64,7 @@ func TestAgainstScipy(t *testing.T) {
 		t.Error("no case has an odd number of slopes: the Passing-Bablok slope was not compared")
 	}
 	for _, w := range want.Binomial {
-		i, err := ClopperPearson(int(w[0]), int(w[1]), 0.95)
+		i, err := estimate.ClopperPearson(int(w[0]), int(w[1]), 0.95)
 		if err != nil {
 			t.Fatal(err)
 		}

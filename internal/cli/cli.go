@@ -1,5 +1,5 @@
 // Package cli is the command line. Calculators read flags and need no record; the others open a data folder through the
-// App that the composition root hands in. Errors go to standard error in one or two lines.
+// App that the composition root hands in. Errors go to standard error in one or two lines; bad cells of a file have a line each.
 //
 // Exit codes: 0 done, 1 the act was refused or went wrong, 2 what was typed cannot be right.
 package cli
@@ -79,7 +79,7 @@ func Run(ctx context.Context, app App, args []string, in io.Reader, out, errOut 
 	return c.say(err)
 }
 
-// say writes an error in at most two lines and gives its exit code.
+// say writes an error and its hint and gives its exit code.
 func (c *console) say(err error) int {
 	var f *fault.Fault
 	if !errors.As(err, &f) {
@@ -122,7 +122,7 @@ Exit codes: 0 done; 1 the act was refused or went wrong; 2 what was typed cannot
 	root.PersistentFlags().StringVar(&c.data, "data", "", "folder of the record (default: the system's usual place, or FAIRSTICK_DATA)")
 	root.PersistentFlags().StringVar(&c.pass, "passphrase-file", "", "file with the passphrase of the record, readable by you alone (default: asked for, or FAIRSTICK_PASSPHRASE)")
 	root.PersistentFlags().BoolVarP(&c.verbose, "verbose", "v", false, "write a log to standard error")
-	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.reportCommand(), c.checkCommand(), c.importCommand(), c.exportCommand(), c.formsCommand(),
+	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.planCommand(), c.compareCommand(), c.controlsCommand(), c.reportCommand(), c.checkCommand(), c.importCommand(), c.exportCommand(), c.formsCommand(),
 		c.passphraseCommand(), c.backupCommand(), c.restoreCommand())
 	return root
 }

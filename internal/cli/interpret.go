@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"strings"
@@ -34,12 +33,15 @@ type interpretation struct {
 	Critical   bool             `json:"critical"`
 	RepeatDue  bool             `json:"repeat_due"`
 	RepeatWhy  string           `json:"repeat_why,omitempty"`
+	Chance     *chance          `json:"chance,omitempty"`
 	Disclaimer string           `json:"disclaimer"`
 }
 
 type interpretOptions struct {
 	unit, lang, protocolFile string
 	fastingHours             float64
+	cv, priorMedian, priorCV float64
+	withCV, withPrior        bool
 	json                     bool
 }
 
@@ -50,15 +52,26 @@ func (c *console) interpretCommand() *cobra.Command {
 		Short: "Say what a reading means by the published criteria",
 		Long: `Says what a fingerstick reading means by a protocol: the default one, built from published criteria, or your own.
 READING is a number as the meter shows it, or LO, HI or an error code. It is compared in the unit that the
-meter shows. Without --fasting-hours it is not fasting. A reading can neither diagnose nor rule out diabetes.`,
-		Example: "  fairstick interpret 95 --unit mg/dL --fasting-hours 9 --json\n  fairstick interpret HI --unit mmol/L",
+meter shows. Without --fasting-hours it is not fasting. A reading can neither diagnose nor rule out diabetes.
+
+With --cv, the meter's own CV in percent as its controls show it, the chance is added that the true value is at or above
+each limit near the reading. That chance takes every true value as equally likely beforehand, unless --prior-median and
+--prior-cv say how the true values of the people who come are spread (log-normal). It is for staff, not for the slip.`,
+		Example: "  fairstick interpret 95 --unit mg/dL --fasting-hours 9 --json\n  fairstick interpret HI --unit mmol/L\n  fairstick interpret 118 --unit mg/dL --fasting-hours 9 --cv 4",
 		Args:    exactly(1, "one reading, for example 95, LO or HI"),
-		RunE:    func(cmd *cobra.Command, args []string) error { return c.interpret(args[0], o) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.withCV = cmd.Flags().Changed("cv")
+			o.withPrior = cmd.Flags().Changed("prior-median") || cmd.Flags().Changed("prior-cv")
+			return c.interpret(args[0], o)
+		},
 	}
 	cmd.Flags().StringVar(&o.unit, "unit", "", "unit that the meter shows: mg/dL or mmol/L (required)")
 	cmd.Flags().Float64Var(&o.fastingHours, "fasting-hours", -1, "hours since the last food or drink with calories")
 	cmd.Flags().StringVar(&o.lang, "lang", "en", "language of the sentences: en or es")
 	cmd.Flags().StringVar(&o.protocolFile, "protocol", "", "file of your own protocol instead of the default")
+	cmd.Flags().Float64Var(&o.cv, "cv", 0, "the meter's own CV in percent: adds the chance that the true value passes a limit")
+	cmd.Flags().Float64Var(&o.priorMedian, "prior-median", 0, "median of the true values of the people who come, in the unit of the reading")
+	cmd.Flags().Float64Var(&o.priorCV, "prior-cv", 0, "CV of those true values in percent")
 	cmd.Flags().BoolVar(&o.json, "json", false, "write JSON")
 	return cmd
 }
@@ -83,6 +96,9 @@ func (c *console) interpret(text string, o interpretOptions) error {
 	}
 	if o.lang != "en" && o.lang != "es" {
 		return fault.New(fault.Invalid, "lang", fmt.Sprintf("The language %q is not known.", o.lang), "", "Use en or es.")
+	}
+	if err := o.checkChance(); err != nil {
+		return err
 	}
 	r, err := glucose.ParseReading(text, u)
 	if err != nil {
@@ -111,11 +127,11 @@ func (c *console) interpret(text string, o interpretOptions) error {
 	for _, a := range f.Advice {
 		out.Advice = append(out.Advice, a.In(o.lang))
 	}
+	if out.Chance, err = o.chanceOf(p, r, basis); err != nil {
+		return err
+	}
 	if o.json {
-		enc := json.NewEncoder(c.out)
-		enc.SetIndent("", "  ")
-		enc.SetEscapeHTML(false)
-		return enc.Encode(out)
+		return c.writeJSON(out)
 	}
 	c.printInterpretation(r, out)
 	return nil
@@ -141,6 +157,13 @@ func (c *console) printInterpretation(r glucose.Reading, out interpretation) {
 	}
 	if out.RepeatDue {
 		fmt.Fprintf(c.out, "Repeat     %s\n", out.RepeatWhy)
+	}
+	if out.Chance != nil {
+		fmt.Fprintln(c.out)
+		for _, l := range out.Chance.Limits {
+			fmt.Fprintln(c.out, l.Sentence)
+		}
+		fmt.Fprintln(c.out, out.Chance.Assumption)
 	}
 	fmt.Fprintf(c.out, "\n%s\n", out.Disclaimer)
 }

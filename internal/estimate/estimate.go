@@ -1,7 +1,8 @@
-// Package estimate has intervals for the proportions that a screening reports, and the tail by which a count is too large.
+// Package estimate is the arithmetic of a screening: intervals of shares, what a test is worth and what it will find, how sure
+// a reading near a limit is, how many people or pairs a question needs, and whether last digits were rounded.
 //
-// A share of a small event means little without its interval, so every share that is shown is paired with one. The
-// functions take counts, return plain numbers and read nothing else.
+// A share of a small event means little without its interval, so every share that is shown is paired with one. The functions
+// take counts and plain numbers, return plain numbers and read nothing else; what cannot be computed is an error, never NaN.
 package estimate
 
 import (

@@ -12,7 +12,8 @@ import (
 //go:embed testdata/wilson.json
 var wilsonJSON []byte
 
-// Ends computed elsewhere agree to 1e-12; the four-decimal ends that Newcombe published agree to half a unit of the fourth decimal.
+// Ends computed elsewhere agree to 1e-12; the four-decimal ends that Newcombe published agree to half a unit of the fourth
+// decimal.
 func TestWilsonAgainstPublished(t *testing.T) {
 	var ref struct {
 		Confidence float64

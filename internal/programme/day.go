@@ -33,6 +33,8 @@ type Day struct {
 	StripLots     []*stock.StripLot
 	ControlLots   []*stock.ControlLot
 	Disinfectants []*stock.Disinfectant
+
+	drift []control.Alarm
 }
 
 // cachedDay is the Day of an event as of a version of the record: made once per change, not once per viewer.
@@ -65,6 +67,7 @@ func (p *Programme) Day(ctx context.Context, eventID string) (*Day, error) {
 	if err != nil {
 		return nil, err
 	}
+	p.watch(ctx, d)
 	p.days.Lock()
 	defer p.days.Unlock()
 	if len(p.days.byEvent) > 8 {

@@ -106,6 +106,37 @@ func (d *Day) Digits() []Digits {
 	return out
 }
 
+// digitFamily is the chance of even one false alarm among all screeners and tests of a day.
+const digitFamily = 0.05
+
+// DigitChecks holds the last figures of every screener of the day against chance, three ways, with the false alarms of all of them held to
+// one day in twenty by Holm's correction. Only whole mg/dL can be looked at so, and only readings not yet held against a meter's
+// memory; the list is empty when there are none.
+func (d *Day) DigitChecks() []estimate.DigitCheck {
+	byPerson := map[string]*estimate.LastDigits{}
+	for _, v := range d.Visits {
+		for _, r := range v.Readings {
+			if r.Reading.Kind != glucose.Numeric || r.Reading.Unit != glucose.MgPerDL || d.Event.Compared[r.ID] {
+				continue
+			}
+			if byPerson[r.By] == nil {
+				byPerson[r.By] = &estimate.LastDigits{}
+			}
+			byPerson[r.By][r.Reading.Value.Steps%10]++
+		}
+	}
+	var all []estimate.Screener
+	for id, digits := range byPerson {
+		all = append(all, estimate.Screener{Name: d.NameOf(id), Digits: *digits})
+	}
+	sort.Slice(all, func(i, j int) bool { return all[i].Name < all[j].Name })
+	checks, err := estimate.CheckDigits(all, digitFamily, estimate.HolmCorrection)
+	if err != nil {
+		return nil // nobody has read anything yet
+	}
+	return checks
+}
+
 // DigitAlarms lists the stations with an alarm, and the screeners with one whose readings are not all of such a station.
 func (d *Day) DigitAlarms() []Digits {
 	var out []Digits

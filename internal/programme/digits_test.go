@@ -2,6 +2,7 @@ package programme_test
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -41,6 +42,13 @@ func TestRoundedReadings(t *testing.T) {
 		if v, ok := differ[i]; ok {
 			c.Values[r.Reading.ID] = v
 		}
+	}
+	checks := h.day().DigitChecks()
+	// Ten of Bob's 19 end in 0 or 5; the exact binomial tail at 0.2 is 0.0015791 (the sum of its terms), which Holm's correction among the four
+	// tests (two of each screener; evenness needs more readings) makes four times as large.
+	if len(checks) != 2 || checks[1].Name != "Bob Screener" || checks[1].N != 19 || checks[1].ZeroOrFive.Count != 10 || checks[1].EvennessP != nil ||
+		math.Abs(checks[1].ZeroOrFiveP-4*0.0015791205) > 1e-8 || !checks[1].Alarm || checks[0].Alarm {
+		t.Errorf("checks: %+v", checks)
 	}
 	if _, err := h.signs("Bob Screener", c); err == nil {
 		t.Error("a screener signed the comparison")

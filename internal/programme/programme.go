@@ -48,6 +48,8 @@ type Programme struct {
 	keep   keeping
 	clock  timekeeping
 
+	watches watching
+
 	days struct {
 		sync.Mutex
 		byEvent map[string]*cachedDay
@@ -234,7 +236,7 @@ func load[S fact.State](w *work, ref fact.Ref) (S, error) {
 var subjectWords = map[string]string{
 	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident",
+	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

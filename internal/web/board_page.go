@@ -293,6 +293,9 @@ func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
 	for _, g := range d.DigitAlarms() {
 		v.Notes = append(v.Notes, boardNote{Text: g.Sentence(), Href: v.Base + "/digits/" + g.Group, Action: "Compare"})
 	}
+	for _, a := range d.Drift() {
+		v.Notes = append(v.Notes, boardNote{Text: strings.Join([]string{a.What, a.Why, a.Do}, " "), Href: v.Base + "/controls", Action: "Run controls"})
+	}
 	late := 0
 	for _, col := range v.Columns {
 		for _, t := range col.Tickets {

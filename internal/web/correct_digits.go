@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 
+	"fairstick/internal/estimate"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
 	"fairstick/internal/web/ui"
@@ -12,8 +13,15 @@ import (
 
 // digitsView is how the typed readings end, by station and by screener.
 type digitsView struct {
-	Page ui.Page
-	Rows []digitRow
+	Page   ui.Page
+	Rows   []digitRow
+	Checks []digitCheck
+}
+
+// digitCheck is one screener against chance.
+type digitCheck struct {
+	Name, N, Fives, Even, Spread, State string
+	Alarm                               bool
 }
 
 type digitRow struct {
@@ -38,7 +46,30 @@ func digitsShow(_ *Server, c *Context) error {
 		}
 		v.Rows = append(v.Rows, row)
 	}
+	for _, k := range d.DigitChecks() {
+		row := digitCheck{
+			Name: k.Name, N: fmt.Sprint(k.N), Alarm: k.Alarm, State: "as chance would have it",
+			Fives:  fmt.Sprintf("%d of %d, p %s", k.ZeroOrFive.Count, k.N, chanceText(k.ZeroOrFiveP)),
+			Even:   fmt.Sprintf("%d of %d, p %s", k.Even.Count, k.N, chanceText(k.EvenP)),
+			Spread: fmt.Sprintf("too few, %d needed", 10*estimate.FewPerDigit),
+		}
+		if k.EvennessP != nil {
+			row.Spread = fmt.Sprintf("%.1f, p %s", k.Evenness.ChiSquare, chanceText(*k.EvennessP))
+		}
+		if k.Alarm {
+			row.State = "uneven: compare with the memory"
+		}
+		v.Checks = append(v.Checks, row)
+	}
 	return c.Render(http.StatusOK, DigitsPage(v))
+}
+
+// chanceText writes a probability so that a small one does not read as none.
+func chanceText(p float64) string {
+	if p < 0.001 {
+		return "below 0.001"
+	}
+	return fmt.Sprintf("%.3f", p)
 }
 
 // digitsAskView is the readings of one station or screener, with a box each for what the memory shows.

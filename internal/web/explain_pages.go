@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -92,6 +93,7 @@ type explainView struct {
 	Disclaimer   string
 	Counts       string // for staff: which reading counts and why
 	CountsLang   string
+	Near         string // for staff: how sure a reading close to a limit is
 	Station      string
 
 	Routes        []ui.Option // refer
@@ -137,7 +139,25 @@ func (c *Context) showExplain(f *fault.Fault, stage string) error {
 		return c.Show(f, explainPage(view))
 	}
 	c.fillExplain(d, v, &view)
+	if view.Stage == tellResult {
+		near, err := c.s.prog.NearLimit(c.R.Context(), d, v)
+		if err != nil {
+			c.s.log.Error("how sure a reading is was not computed", "visit", v.ID, "err", err)
+		}
+		view.Near = t.near(near)
+	}
 	return c.Show(f, explainPage(view))
+}
+
+// near says how sure a reading close to a limit is; nothing when none is close.
+func (t *tongue) near(n *programme.NearLimit) string {
+	if n == nil {
+		return ""
+	}
+	return t.Explain.Near(nearText{
+		Reading: n.Reading.Number(), Limit: n.Limit.Number(), Unit: string(n.Limit.Unit), Meter: n.Meter, Above: n.Reading.Steps >= n.Limit.Steps,
+		Of100: max(1, int(100*n.Across+0.5)), CV: fmt.Sprintf("%.1f", 100*n.CV), Runs: n.Runs,
+	})
 }
 
 // explainStage derives what comes next, unless a stage that is possible was asked for.

@@ -135,6 +135,17 @@ var tongueEnglish = tongue{
 		NoteExplained: "Explained.", NoteReferred: "The referral is written down.",
 		NoteContact: "The contact is sealed. Record the referral again if a call was promised with it.", NoteSlip: "The slip was handed over.",
 		AskAgreed: "Ask whether the person will go there.",
+		Near: func(n nearText) string {
+			from := fmt.Sprintf("%d controls on meter %s", n.Runs, n.Meter)
+			if n.Runs == 0 {
+				from = "the range printed for its strips, since meter " + n.Meter + " has too few controls of its own"
+			}
+			side := "under " + n.Limit
+			if !n.Above {
+				side = n.Limit + " or more"
+			}
+			return fmt.Sprintf("A reading this close to the limit of %s %s can lie on either side. About %d in 100 such readings come from a true value of %s (scatter of %s %%, from %s; every true value taken as equally likely beforehand). Only a laboratory test can tell.", n.Limit, n.Unit, n.Of100, side, n.CV, from)
+		},
 	},
 	Care: careWords{
 		Title: "Care", None: "No care is open for this ticket.", Unwell: "Unwell",

@@ -132,6 +132,17 @@ var tongueSpanish = tongue{
 		NoteExplained: "Explicado.", NoteReferred: "La derivación está anotada.",
 		NoteContact: "El contacto está sellado. Anote otra vez la derivación si se prometió una llamada.", NoteSlip: "La hoja fue entregada.",
 		AskAgreed: "Pregunte si la persona va a ir allí.",
+		Near: func(n nearText) string {
+			from := fmt.Sprintf("%d controles con el medidor %s", n.Runs, n.Meter)
+			if n.Runs == 0 {
+				from = "el rango impreso de sus tiras, porque el medidor " + n.Meter + " tiene pocos controles propios"
+			}
+			side := "menos de " + n.Limit
+			if !n.Above {
+				side = n.Limit + " o más"
+			}
+			return fmt.Sprintf("Una lectura tan cerca del límite de %s %s puede estar de un lado o del otro. Unas %d de cada 100 lecturas así vienen de un valor verdadero de %s (dispersión de %s %%, según %s; antes de medir, cada valor se toma como igual de probable). Solo un análisis de laboratorio lo aclara.", n.Limit, n.Unit, n.Of100, side, n.CV, from)
+		},
 	},
 	Care: careWords{
 		Title: "Atención", None: "No hay atención abierta para este turno.", Unwell: "Se ve mal",
