@@ -36,6 +36,7 @@ func digitsShow(_ *Server, c *Context) error {
 	}
 	v := digitsView{Page: c.dayPage(d, "Last figures", "digits")}
 	v.Page.Lead = "Typed readings that end in 0 or 5 too often were rounded, or guessed. The meter's memory knows."
+	v.Page.Wide = true
 	for _, g := range d.Digits() {
 		row := digitRow{
 			Name: g.Name, Href: dayBase(d) + "/digits/" + g.Group, N: fmt.Sprint(g.N), Alarm: g.Alarm,
@@ -49,12 +50,12 @@ func digitsShow(_ *Server, c *Context) error {
 	for _, k := range d.DigitChecks() {
 		row := digitCheck{
 			Name: k.Name, N: fmt.Sprint(k.N), Alarm: k.Alarm, State: "as chance would have it",
-			Fives:  fmt.Sprintf("%d of %d, p %s", k.ZeroOrFive.Count, k.N, chanceText(k.ZeroOrFiveP)),
-			Even:   fmt.Sprintf("%d of %d, p %s", k.Even.Count, k.N, chanceText(k.EvenP)),
+			Fives:  fmt.Sprintf("%d of %d; p %s", k.ZeroOrFive.Count, k.N, chanceText(k.ZeroOrFiveP)),
+			Even:   fmt.Sprintf("%d of %d; p %s", k.Even.Count, k.N, chanceText(k.EvenP)),
 			Spread: fmt.Sprintf("too few, %d needed", 10*estimate.FewPerDigit),
 		}
 		if k.EvennessP != nil {
-			row.Spread = fmt.Sprintf("%.1f, p %s", k.Evenness.ChiSquare, chanceText(*k.EvennessP))
+			row.Spread = fmt.Sprintf("%.1f; p %s", k.Evenness.ChiSquare, chanceText(*k.EvennessP))
 		}
 		if k.Alarm {
 			row.State = "uneven: compare with the memory"
