@@ -155,7 +155,7 @@ func (t *tongue) near(n *programme.NearLimit) string {
 		return ""
 	}
 	return t.Explain.Near(nearText{
-		Reading: n.Reading.Number(), Limit: n.Limit.Number(), Unit: string(n.Limit.Unit), Meter: n.Meter, Above: n.Reading.Steps >= n.Limit.Steps,
+		Limit: n.Limit.Number(), Unit: string(n.Limit.Unit), Meter: n.Meter, Above: n.Reading.Steps >= n.Limit.Steps,
 		Of100: max(1, int(100*n.Across+0.5)), CV: fmt.Sprintf("%.1f", 100*n.CV), Runs: n.Runs,
 	})
 }

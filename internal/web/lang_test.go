@@ -20,6 +20,23 @@ import (
 // same are the words that both languages write alike.
 var same = []string{"PIN", "No", "Plan", "PDF A5"}
 
+// fill puts something into what a sentence is told, and gives what the sentence must then have in it.
+func fill(arg reflect.Value, i int) (told []string) {
+	switch arg.Kind() {
+	case reflect.String:
+		arg.SetString("<" + strconv.Itoa(i) + ">")
+		return []string{arg.String()}
+	case reflect.Int:
+		arg.SetInt(int64(700 + i))
+		return []string{strconv.Itoa(700 + i)}
+	case reflect.Struct:
+		for k := range arg.NumField() {
+			told = append(told, fill(arg.Field(k), 10*i+k)...)
+		}
+	}
+	return told // a bool chooses between words
+}
+
 // everyWord walks a language's words and tells of each: where it stands and what it is; "" for one that is missing.
 func everyWord(path string, v reflect.Value, tell func(path, word string)) {
 	switch v.Kind() {
@@ -42,18 +59,13 @@ func everyWord(path string, v reflect.Value, tell func(path, word string)) {
 			return
 		}
 		in := make([]reflect.Value, v.Type().NumIn())
+		var told []string
 		for i := range in {
-			in[i] = reflect.ValueOf("<" + strconv.Itoa(i) + ">")
-			if v.Type().In(i).Kind() == reflect.Int {
-				in[i] = reflect.ValueOf(700 + i)
-			}
+			in[i] = reflect.New(v.Type().In(i)).Elem()
+			told = append(told, fill(in[i], i)...)
 		}
 		said := v.Call(in)[0].String()
-		for _, arg := range in {
-			want := arg.String()
-			if arg.Kind() == reflect.Int {
-				want = strconv.Itoa(int(arg.Int()))
-			}
+		for _, want := range told {
 			if !strings.Contains(said, want) {
 				said = "" // a language that drops what it is told
 			}

@@ -128,11 +128,11 @@ type explainWords struct {
 
 // nearText is what is said of a reading close to a limit.
 type nearText struct {
-	Reading, Limit, Unit, Meter string
-	Above                       bool // the reading is at or above the limit
-	Of100                       int  // readings whose true value lies on the other side
-	CV                          string
-	Runs                        int // controls behind the CV; 0 when it is that of the printed range
+	Limit, Unit, Meter string
+	Above              bool // the reading is at or above the limit
+	Of100              int  // readings whose true value lies on the other side
+	CV                 string
+	Runs               int // controls behind the CV; 0 when it is that of the printed range
 }
 
 // careWords are those of the care of somebody who needs help now.
