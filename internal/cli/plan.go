@@ -26,6 +26,7 @@ type planAnswer struct {
 	Promise    planPromise    `json:"promise"`
 	Wait       planWait       `json:"wait"`
 	Stations   []planStation  `json:"stations"`
+	Meters     *planMeters    `json:"meters"`             // where their number is given
 	Last       float64        `json:"last_departure_min"` // after closing, mean over days
 	LastP90    float64        `json:"last_departure_p90_min"`
 	Quarters   []plan.Quarter `json:"quarters"`
@@ -84,6 +85,12 @@ type planStation struct {
 	More     float64  `json:"p90_one_more"`
 	Fewer    *float64 `json:"p90_one_fewer"` // all lines together
 	Quick    *float64 `json:"steady_wait"`   // closed form at the mean pace
+}
+
+type planMeters struct {
+	InUse int      `json:"in_use"`
+	More  float64  `json:"p90_one_more"`
+	Fewer *float64 `json:"p90_one_fewer"`
 }
 
 type planBottleneck struct {
@@ -290,6 +297,15 @@ func money(cents int) *float64 {
 	return &x
 }
 
+// fewerP90 gives what one fewer would do; nil where none can go.
+func fewerP90(c plan.Change) *float64 {
+	if c.Fewer == nil {
+		return nil
+	}
+	x := round(c.Fewer.P90, 2)
+	return &x
+}
+
 func answerPlan(in plan.Input, p plan.Plan, o planOptions) planAnswer {
 	r := p.Result
 	open := float64(in.Hours.Minutes())
@@ -319,15 +335,15 @@ func answerPlan(in plan.Input, p plan.Plan, o planOptions) planAnswer {
 			Station: s.Key, Posts: s.Posts, Mean: round(s.Waits.Mean.Value, 2), P90: round(s.Waits.P90.Value, 2), Use: round(s.Use.Value, 3),
 			MeterUse: round(s.MeterUse.Value, 3), More: round(p.Changes[i].More.P90, 2),
 		}
-		if f := p.Changes[i].Fewer; f != nil {
-			x := round(f.P90, 2)
-			st.Fewer = &x
-		}
+		st.Fewer = fewerP90(p.Changes[i])
 		if q := p.Quick[i].Steady; q != nil {
 			x := round(*q, 2)
 			st.Quick = &x
 		}
 		a.Stations = append(a.Stations, st)
+	}
+	if last := p.Changes[len(p.Changes)-1]; last.Station == plan.Meters {
+		a.Meters = &planMeters{last.Posts, round(last.More.P90, 2), fewerP90(last)}
 	}
 	for _, l := range p.Supplies.Lines {
 		s := planSupply{Item: l.Item, Name: l.Name, Need: l.Need, Mean: l.Mean, Pack: l.Pack, Packs: l.Packs, ByCost: l.ByCost}
@@ -348,11 +364,10 @@ func (c *console) printPlan(in plan.Input, a planAnswer) error {
 	w := tabwriter.NewWriter(c.out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintf(w, "\tpeople\tmean wait\t9 of 10 wait at most\tbusy\tall lines with one more\twith one fewer\t\n")
 	for _, s := range a.Stations {
-		fewer := "-"
-		if s.Fewer != nil {
-			fewer = fmt.Sprintf("%.0f min", *s.Fewer)
-		}
-		fmt.Fprintf(w, "%s\t%d\t%.1f min\t%.1f min\t%.0f %%\t%.0f min\t%s\t\n", s.Station, s.Posts, s.Mean, s.P90, 100*math.Max(s.Use, s.MeterUse), s.More, fewer)
+		fmt.Fprintf(w, "%s\t%d\t%.1f min\t%.1f min\t%.0f %%\t%.0f min\t%s\t\n", s.Station, s.Posts, s.Mean, s.P90, 100*max(s.Use, s.MeterUse), s.More, orDash(s.Fewer))
+	}
+	if m := a.Meters; m != nil {
+		fmt.Fprintf(w, "meters\t%d\t\t\t\t%.0f min\t%s\t\n", m.InUse, m.More, orDash(m.Fewer))
 	}
 	if err := w.Flush(); err != nil {
 		return err
@@ -371,6 +386,13 @@ func (c *console) printPlan(in plan.Input, a planAnswer) error {
 		return err
 	}
 	return c.printSupplies(in, a)
+}
+
+func orDash(minutes *float64) string {
+	if minutes == nil {
+		return "-"
+	}
+	return fmt.Sprintf("%.0f min", *minutes)
 }
 
 func (c *console) printPromise(p planPromise) {
