@@ -39,6 +39,18 @@ func (f *fair) looks() map[string][]string {
 		fatal(f.t, err)
 		values["incident"] = append(values["incident"], done.ID)
 	}
+	for _, n := range []int{60, 2} { // enough pairs for every method, and too few for most; the latter is withdrawn
+		c := programme.RecordComparison{Meter: d.BroughtMeters()[0].ID, StripLot: d.StripLots[0].ID, On: d.Event.Plan.Date.String(), Laboratory: "hexokinase", Specimen: string(stock.VenousPlasma)}
+		for i := range n {
+			c.Pairs = append(c.Pairs, stock.Measured{Reference: fmt.Sprintf("%d.5", 60+5*i), Meter: fmt.Sprint(62 + 5*i + i%7)})
+		}
+		done, err := f.prog.RecordComparison(f.t.Context(), f.lead(), c)
+		fatal(f.t, err)
+		values["comparison"] = append(values["comparison"], done.ID)
+	}
+	if _, err := f.prog.WithdrawComparison(f.t.Context(), f.lead(), programme.WithdrawComparison{Comparison: values["comparison"][1], Reason: "the samples were swapped"}); err != nil {
+		f.t.Fatal(err)
+	}
 	tickets := map[string][]string{ // by the page of a visit: which tickets show something different there
 		"desk": {"003", "008", "014", "025", "028", "029"}, "test": {"021", "022", "023", "025"}, "explain": {"020", "022", "024"},
 		"care": {"021", "022", "023"}, "slip": {"005", "013"}, "correct": {"005", "021"}, "history": {"005", "013"}, "erase": {"013", "021"},

@@ -21,6 +21,7 @@ type compareOptions struct {
 	at     string
 	lambda float64
 	json   bool
+	charts chartFlags
 }
 
 func (c *console) compareCommand() *cobra.Command {
@@ -36,7 +37,7 @@ FILE is CSV, or - for standard input. The first row names the columns, in any or
 ` + columnHelp(exchange.PairColumns()) + `
 Limits of the criteria are those of the documents as remembered, with their source in --json; passing them here is no
 approval of a meter.`,
-		Example: "  fairstick compare pairs.csv --unit mg/dL\n  fairstick compare - --unit mmol/L --json < pairs.csv",
+		Example: "  fairstick compare pairs.csv --unit mg/dL\n  fairstick compare pairs.csv --unit mg/dL --svg pictures --pdf report.pdf\n  fairstick compare - --unit mmol/L --json < pairs.csv",
 		Args:    exactly(1, "one file, or - for standard input"),
 		RunE:    func(_ *cobra.Command, args []string) error { return c.compare(args[0], o) },
 	}
@@ -44,6 +45,7 @@ approval of a meter.`,
 	cmd.Flags().StringVar(&o.at, "at", "", "reference values at which the bias is wanted, like 100,126")
 	cmd.Flags().Float64Var(&o.lambda, "lambda", 1, "Deming: variance of the laboratory's errors over that of the meter's")
 	cmd.Flags().BoolVar(&o.json, "json", false, "write JSON")
+	o.charts.add(cmd, "the pictures difference.svg, regression.svg, grid-consensus.svg and grid-clarke.svg")
 	return cmd
 }
 
@@ -80,6 +82,9 @@ func (c *console) compare(name string, o compareOptions) error {
 			return err
 		}
 	}
+	if err := o.charts.check(); err != nil {
+		return err
+	}
 	levels, err := numbersOf(o.at)
 	if err != nil {
 		return err
@@ -96,9 +101,15 @@ func (c *console) compare(name string, o compareOptions) error {
 	if err != nil {
 		return err
 	}
-	out, err := exchange.Compare(pairs, agreement.Options{Lambda: o.lambda, Levels: levels})
+	options := agreement.Options{Lambda: o.lambda, Levels: levels}
+	out, err := exchange.Compare(pairs, options)
 	if err != nil {
 		return err
+	}
+	if o.charts.asked() {
+		if err := o.charts.comparison(name, pairs, options); err != nil {
+			return err
+		}
 	}
 	if o.json {
 		return c.writeJSON(out)

@@ -10,11 +10,14 @@ import (
 	"fairstick/internal/control"
 	"fairstick/internal/exchange"
 	"fairstick/internal/fault"
+	"fairstick/internal/figure"
+	"fairstick/internal/paper"
 )
 
 type controlsOptions struct {
 	rules, r4s string
 	gate, json bool
+	charts     chartFlags
 }
 
 func (c *console) controlsCommand() *cobra.Command {
@@ -30,7 +33,7 @@ FILE is CSV, or - for standard input. The first row names the columns, in any or
 Rules are ` + ruleList() + `.
 Without --rules those that are usual for the number of levels are used. 1-2s warns, the others reject; "exceeds" is strict.
 The values of one day make a run, and when a level comes again, the next one.`,
-		Example: "  fairstick controls history.csv\n  fairstick controls history.csv --rules 1-2s,1-3s,2-2s,R-4s --json",
+		Example: "  fairstick controls history.csv\n  fairstick controls history.csv --rules 1-2s,1-3s,2-2s,R-4s --json\n  fairstick controls history.csv --svg pictures --pdf report.pdf",
 		Args:    exactly(1, "one file, or - for standard input"),
 		RunE:    func(_ *cobra.Command, args []string) error { return c.controls(args[0], o) },
 	}
@@ -38,6 +41,7 @@ The values of one day make a run, and when a level comes again, the next one.`,
 	cmd.Flags().StringVar(&o.r4s, "r4s", "both", "R-4s: both (one value above +2 SD and one below -2 SD of a run) or range (more than 4 SD apart)")
 	cmd.Flags().BoolVar(&o.gate, "gate", false, "look at the other rules only when a value of the run passed 2 SD")
 	cmd.Flags().BoolVar(&o.json, "json", false, "write JSON")
+	o.charts.add(cmd, "a control chart of each meter with each strip lot, controls-METER-LOT.svg")
 	return cmd
 }
 
@@ -57,6 +61,9 @@ func (c *console) controls(name string, o controlsOptions) error {
 	if o.r4s != "both" && o.r4s != "range" {
 		return fault.New(fault.Invalid, "r4s", fmt.Sprintf("R-4s has no form %q.", o.r4s), "", "Use --r4s both or --r4s range.")
 	}
+	if err := o.charts.check(); err != nil {
+		return err
+	}
 	file, err := c.openFile(name)
 	if err != nil {
 		return err
@@ -69,6 +76,11 @@ func (c *console) controls(name string, o controlsOptions) error {
 	out, err := exchange.JudgeControls(values, exchange.ControlOptions{Rules: rules, RangeForm: o.r4s == "range", Gate: o.gate})
 	if err != nil {
 		return err
+	}
+	if o.charts.asked() {
+		if err := o.charts.write(figure.Controls(out), func() (paper.Document, error) { return figure.ControlDocument(out, shownName(name)) }); err != nil {
+			return err
+		}
 	}
 	if o.json {
 		return c.writeJSON(out)

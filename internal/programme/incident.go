@@ -88,17 +88,26 @@ func (w *work) free(f *fields, name, label, value string, required bool, most in
 		f.say(name, "Leave out %q: tell the clinician, not this log. Write only what happened and what was done.", word)
 		return v, nil
 	}
+	who, err := w.named(v)
+	if who != "" {
+		f.say(name, "Leave out the name %s: write the role, for example \"a screener\". The log is kept without names.", who)
+	}
+	return v, err
+}
+
+// named gives the first of the staff whose full name stands in a text; "" when none does.
+func (w *work) named(text string) (string, error) {
 	all, err := listed[*people.State](w.tx.All(people.Kind))
 	if err != nil {
-		return v, err
+		return "", err
 	}
-	low := " " + strings.ToLower(v) + " "
+	low := " " + strings.ToLower(text) + " "
 	for _, who := range all {
 		if n := strings.ToLower(who.Details.Name); strings.Contains(n, " ") && strings.Contains(low, n) {
-			f.say(name, "Leave out the name %s: write the role, for example \"a screener\". The log is kept without names.", who.Details.Name)
+			return who.Details.Name, nil
 		}
 	}
-	return v, nil
+	return "", nil
 }
 
 // mishap loads an open incident with its event.

@@ -1,6 +1,6 @@
 // Package stock is the things a programme measures with, as subjects of the record: meters, strip lots with their vials,
-// lots of control solution with their bottles, disinfectants, and the other consumables. It knows what is printed on them
-// and what happened to them; it does not know events or people.
+// lots of control solution with their bottles, disinfectants, the other consumables, and the comparisons of meters with a
+// laboratory. It knows what is printed on them and what happened to them; it does not know events or people.
 package stock
 
 import (
@@ -18,6 +18,7 @@ const (
 	ControlLotKind   = "control-lot"
 	DisinfectantKind = "disinfectant"
 	SupplyKind       = "supply"
+	ComparisonKind   = "comparison"
 )
 
 // MeterRef names one meter.
@@ -35,6 +36,9 @@ func DisinfectantRef(id string) fact.Ref { return fact.Ref{Kind: DisinfectantKin
 // SupplyRef names one other consumable.
 func SupplyRef(id string) fact.Ref { return fact.Ref{Kind: SupplyKind, ID: id} }
 
+// ComparisonRef names one comparison of a meter with a laboratory.
+func ComparisonRef(id string) fact.Ref { return fact.Ref{Kind: ComparisonKind, ID: id} }
+
 // Register tells a catalogue about these subjects.
 func Register(c *fact.Catalogue) {
 	c.Subject(MeterKind, NewMeter, MeterDescribed{}, MeterReviewed{}, MeterVoided{}, MeterQuarantined{}, MeterReturned{})
@@ -42,6 +46,7 @@ func Register(c *fact.Catalogue) {
 	c.Subject(ControlLotKind, NewControlLot, ControlLotDescribed{}, BottleOpened{}, BottleDiscarded{})
 	c.Subject(DisinfectantKind, NewDisinfectant, DisinfectantDescribed{})
 	c.Subject(SupplyKind, NewSupply, SupplyDescribed{})
+	c.Subject(ComparisonKind, NewComparison, ComparisonRecorded{}, ComparisonWithdrawn{})
 }
 
 // SupplyDescribed says what another consumable is. The latest one holds.

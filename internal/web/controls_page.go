@@ -25,6 +25,7 @@ type controlsView struct {
 	Next    *controlNext // the first run that is still missing
 	Uncause []controlRow // failed runs whose cause nobody has written
 	Log     []controlRow
+	Quality string // the history of all meters, for who may see it
 	Event   string
 	At      time.Time
 }
@@ -66,6 +67,9 @@ func controlsShow(s *Server, c *Context) error {
 	v.Page = c.dayPage(d, "Controls", "controls")
 	v.Page.Lead = "Two levels of control on every meter, with the strips that it will use, before anybody is tested."
 	v.Page.Wide = true
+	if c.holds(senior) {
+		v.Quality = "/quality"
+	}
 	return c.Show(nil, ControlsPage(v))
 }
 
@@ -181,6 +185,7 @@ type controlMeterView struct {
 	Quarantine dayForm
 	Out        bool
 	Back       string
+	Quality    string // its history over all events, for who may see it
 	Log        []controlRow
 }
 
@@ -233,6 +238,9 @@ func (c *Context) meterAgain(refused string, f *fault.Fault) error {
 		if r.Meter == m.Details.Label {
 			v.Log = append(v.Log, r)
 		}
+	}
+	if c.holds(senior) {
+		v.Quality = "/quality/meters/" + m.ID
 	}
 	return c.Show(f, ControlMeterPage(v))
 }

@@ -27,7 +27,7 @@ func Routes() []Route {
 	var all []Route
 	for _, part := range [][]Route{
 		signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes,
-		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes,
+		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes, qualityRoutes, comparisonRoutes,
 	} {
 		all = append(all, part...)
 	}

@@ -16,6 +16,7 @@ type setupView struct {
 	Needs   []setupNeed
 	Missing int
 	Lists   []ui.Link
+	Quality []ui.Link
 	Laptop  []ui.Link
 }
 
@@ -58,6 +59,7 @@ func setupShow(s *Server, c *Context) error {
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
+	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}}
 	v.Laptop = []ui.Link{
 		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
 		{Href: "/phones", Label: "Phones: the code to scan"},

@@ -121,6 +121,7 @@ type meterView struct {
 	Review     [][2]string
 	Missing    string // what the review lacks; empty when nothing
 	Voids      []listRow
+	Quality    string // its controls over all events, for who may see them
 	Edit       *officeForm
 	Sign       *officeForm
 	NoWipes    bool
@@ -166,6 +167,9 @@ func (c *Context) reviewedMeterAgain(refused string, f *fault.Fault) error {
 	for i := len(m.Voids) - 1; i >= 0; i-- {
 		x := m.Voids[i]
 		v.Voids = append(v.Voids, listRow{Cells: []string{c.dayAndTime(x.At), voidWord(x.Cause), x.Note, nameIn(staff, x.By)}})
+	}
+	if c.holds(senior) {
+		v.Quality = "/quality/meters/" + id
 	}
 	if err := c.meterForms(&v, m, wipes, base, refused, f); err != nil {
 		return err

@@ -1,0 +1,8 @@
+package web
+
+// qualityRoutes are the pages that say from its controls whether a meter can be trusted.
+var qualityRoutes = []Route{
+	{Method: "GET", Path: "/quality", Roles: senior, Handle: qualityShow},
+	{Method: "GET", Path: "/quality/meters/{meter}", Roles: senior, Handle: qualityMeter},
+	{Method: "GET", Path: "/quality/meters/{meter}/report.pdf", Roles: senior, Handle: qualityPDF},
+}
