@@ -39,6 +39,9 @@ func (f *fair) looks() map[string][]string {
 		fatal(f.t, err)
 		values["incident"] = append(values["incident"], done.ID)
 	}
+	task, err := f.prog.PlanTask(f.t.Context(), f.lead(), programme.PlanTask{Event: f.event, What: "Thank the host", Days: 3, After: true, Owner: d.People[0].ID})
+	fatal(f.t, err)
+	values["task"] = []string{task.ID}
 	for _, n := range []int{60, 2} { // enough pairs for every method, and too few for most; the latter is withdrawn
 		c := programme.RecordComparison{Meter: d.BroughtMeters()[0].ID, StripLot: d.StripLots[0].ID, On: d.Event.Plan.Date.String(), Laboratory: "hexokinase", Specimen: string(stock.VenousPlasma)}
 		for i := range n {
@@ -123,7 +126,7 @@ const faults = `(() => {
 })()`
 
 // files are the routes that send a file or a stream instead of a page.
-var files = regexp.MustCompile(`\.(pdf|csv|json)$|/document$|/live$`)
+var files = regexp.MustCompile(`\.(pdf|csv|json|ics)$|/document$|/live$`)
 
 // Every page of the program, as the lead sees it on a phone and on a laptop in the middle of a day: it comes, breaks no
 // policy, says nothing wrong on the console, fits the glass, and each of its fields has a name.

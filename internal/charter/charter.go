@@ -75,6 +75,8 @@ type State struct {
 	Details Described          `json:"details"`
 	Draft   *protocol.Protocol `json:"draft,omitempty"`
 	Adopted []Adopted          `json:"adopted,omitempty"` // oldest first
+
+	LeadTimes *LeadTimes `json:"lead_times,omitempty"` // nil until a list is adopted
 }
 
 // New gives the charter before any fact.
@@ -82,7 +84,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{})
 }
 
 // Apply implements fact.State.
@@ -97,6 +99,8 @@ func (s *State) Apply(r fact.Record) {
 		s.Adopted = append(s.Adopted, Adopted{Protocol: b.Protocol, First: b.First, Second: b.Second, At: r.At})
 		sort.SliceStable(s.Adopted, func(i, j int) bool { return s.Adopted[i].At.Before(s.Adopted[j].At) })
 		s.Draft = nil
+	case LeadTimesAdopted:
+		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
 	}
 }
 

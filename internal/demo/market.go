@@ -92,7 +92,8 @@ func Make(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, er
 	next := pr.Plan
 	next.Act, next.Name, next.Venue, next.Date, next.Expected = s.Act(), "Ferry Landing Health Morning", "Ferry Landing Library", "2026-11-07", 40
 	next.Routes = nil
-	if _, err := p.PlanEvent(ctx, s.As(pr.Lead.Name), next); err != nil {
+	ahead, err := p.PlanEvent(ctx, s.As(pr.Lead.Name), next)
+	if err != nil {
 		return nil, err
 	}
 	m := &marketDay{Stage: s}
@@ -102,6 +103,9 @@ func Make(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, er
 		return nil, err
 	}
 	clock.Set(s.Time(marketNow))
+	if err := s.countdown(ctx, pr.Lead.Name, "Tobias Wren", ahead.ID); err != nil {
+		return nil, err
+	}
 	hints := make([]Hint, 0, len(pr.People)+1)
 	for _, x := range append([]Person{pr.Lead}, pr.People...) {
 		hints = append(hints, Hint{Name: x.Name, Role: strings.Join(x.Roles, ", "), PIN: x.PIN})

@@ -20,7 +20,8 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 func Register(c *fact.Catalogue) {
 	c.Subject(Kind, New, Planned{}, Posted{}, Unposted{}, Attended{}, Checked{}, RoomMeasured{}, StockMoved{}, ControlRun{},
 		CauseAssigned{}, Overridden{}, MeterWiped{}, Opened{}, DoorsClosed{}, Counted{}, MemoryRead{}, DifferenceExplained{},
-		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{})
+		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{},
+		TaskPlanned{}, TaskDone{}, TaskWaived{}, TaskReopened{})
 }
 
 // Phase is how far an event has come.
@@ -146,6 +147,7 @@ type State struct {
 	ClosedAt      time.Time              `json:"closed_at"`
 	ClosedBy      string                 `json:"closed_by,omitempty"`
 	ClosingNote   string                 `json:"closing_note,omitempty"`
+	Tasks         []Task                 `json:"tasks,omitempty"` // of the countdown, in the order in which they were planned
 }
 
 // New gives an event before any fact.
@@ -211,6 +213,8 @@ func (s *State) Apply(r fact.Record) {
 		for _, id := range b.Readings {
 			put(&s.Compared, id, true)
 		}
+	case TaskPlanned, TaskDone, TaskWaived, TaskReopened:
+		s.task(r)
 	default:
 		s.turn(r)
 	}

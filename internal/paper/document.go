@@ -23,13 +23,15 @@ type Document struct {
 }
 
 // Section is a heading with paragraphs, then a figure, then a table; each may be missing. Keep holds it on one page where a
-// page can hold it.
+// page can hold it, NewPage begins a page with it, and Large sets heading and paragraphs to be read from a table away.
 type Section struct {
 	Heading    string
 	Paragraphs []string
 	Figure     *Figure
 	Table      *Table
 	Keep       bool
+	NewPage    bool
+	Large      bool
 }
 
 // Figure is a picture as a PNG in greys. It is set as wide as the text, or smaller where a page is not high enough.
@@ -194,12 +196,16 @@ func (sh *docSheet) foot(page, pages int) {
 
 func (sh *docSheet) section(s Section) ([]chunk, error) {
 	var body []chunk
-	for i, text := range s.Paragraphs {
-		gap := 6.0
+	text, title := docBody, 14.0
+	if s.Large {
+		text, title = 16, 26
+	}
+	for i, words := range s.Paragraphs {
+		gap := text * 6 / docBody
 		if i == 0 {
 			gap = 4
 		}
-		body = append(body, sh.paragraph(gap, docSide, docLead, sh.lines(sh.width, span{text, style{size: docBody}}))...)
+		body = append(body, sh.paragraph(gap, docSide, docLead, sh.lines(sh.width, span{words, style{size: text}}))...)
 	}
 	if s.Figure != nil {
 		set, err := sh.figure(*s.Figure)
@@ -215,7 +221,7 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 		}
 		body = append(body, set...)
 	}
-	heading := sh.paragraph(20, docSide, 1.25, sh.lines(sh.width, span{s.Heading, style{size: 14, bold: true}}))
+	heading := sh.paragraph(20, docSide, 1.25, sh.lines(sh.width, span{s.Heading, style{size: title, bold: true}}))
 	if len(heading) > 0 {
 		body = joined(together(heading), body)
 	}
@@ -223,6 +229,9 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 		if kept := together(body); height(kept.strips) <= sh.room(1) {
 			body = []chunk{kept}
 		}
+	}
+	if s.NewPage && len(body) > 0 {
+		body[0].fresh = true
 	}
 	return body, nil
 }

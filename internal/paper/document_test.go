@@ -116,6 +116,37 @@ func TestDocumentKeepsSectionsTogether(t *testing.T) {
 	}
 }
 
+func TestDocumentBeginsAPage(t *testing.T) {
+	d := Document{Title: "T", Sections: []Section{
+		{Heading: "One", Paragraphs: []string{"first"}},
+		{Heading: "Two", Paragraphs: []string{"second"}, NewPage: true},
+		{NewPage: true},
+		{Heading: "Three", Table: &Table{Columns: []Column{{Title: "n"}}, Rows: [][]string{{"third"}}}, NewPage: true, Keep: true},
+		{Heading: "Four"},
+	}}
+	at := map[string]int{}
+	for _, p := range readBack(t, documentPDF(t, d, Letter)) {
+		at[p.s] = p.page
+	}
+	for text, page := range map[string]int{"One": 1, "first": 1, "Two": 2, "second": 2, "Three": 3, "third": 3, "Four": 3} {
+		if at[text] != page {
+			t.Errorf("%q stands on page %d, want %d", text, at[text], page)
+		}
+	}
+}
+
+func TestDocumentLargeSection(t *testing.T) {
+	d := Document{Title: "T", Sections: []Section{{Heading: "Small", Paragraphs: []string{"one", "two"}}, {Heading: "Big", Paragraphs: []string{"three", "four"}, Large: true}}}
+	y := map[string]float64{}
+	for _, p := range readBack(t, documentPDF(t, d, Letter)) {
+		y[p.s] = p.y
+	}
+	small, large := math.Abs(y["two"]-y["one"]), math.Abs(y["four"]-y["three"])
+	if small == 0 || large < 1.5*small {
+		t.Errorf("lines of a large section stand %.1f apart, of a plain one %.1f", large, small)
+	}
+}
+
 func TestDocumentRowTallerThanAPage(t *testing.T) {
 	var words []string
 	for i := range 1500 {

@@ -13,6 +13,7 @@ type chunk struct {
 	gap         float64
 	head, again []strip
 	strips      []strip
+	fresh       bool // begins a page
 }
 
 type placed struct {
@@ -47,6 +48,9 @@ func flow(chunks []chunk, room func(page int) float64) [][]placed {
 		put(head)
 	}
 	for _, c := range chunks {
+		if y > 0 && c.fresh {
+			next(nil)
+		}
 		if y > 0 {
 			if y+c.gap+height(c.strips) <= room(len(pages)-1) {
 				y += c.gap
@@ -75,7 +79,7 @@ func together(chunks []chunk) chunk {
 	var out chunk
 	for i, c := range chunks {
 		if i == 0 {
-			out.gap, out.head = c.gap, c.head
+			out.gap, out.head, out.fresh = c.gap, c.head, c.fresh
 		} else {
 			out.strips = append(out.strips, space(c.gap))
 		}

@@ -218,8 +218,9 @@ var openToAll = map[string]bool{
 	"ReportIncident": true, "DescribeIncident": true, "IncidentStep": true, "CloseIncident": true,
 }
 
-// decidedLater are refused by what they hold: a list by its rows, a gate by the role that it names for its signature.
-var decidedLater = map[string]bool{"ImportList": true, "Override": true}
+// decidedLater are refused by what they hold: a list by its rows, a gate by the role that it names for its signature, a task
+// of the countdown by whose it is.
+var decidedLater = map[string]bool{"ImportList": true, "Override": true, "FinishTask": true}
 
 // Every command refuses the weakest role, unless it stands in the list above. Commands are found by their shape, so a new
 // one must be placed.

@@ -112,37 +112,48 @@ func (p *Programme) PostPerson(ctx context.Context, a Actor, c PostPerson) (Done
 		if err != nil {
 			return Done{}, err
 		}
-		who, err := load[*people.State](w, people.Ref(c.Person))
-		if err != nil {
-			return Done{}, err
-		}
 		if c.Role == "off" {
+			if _, err := load[*people.State](w, people.Ref(c.Person)); err != nil {
+				return Done{}, err
+			}
 			_, err := w.append(event.Ref(c.Event), event.Unposted{Person: c.Person})
 			return Done{ID: c.Event}, err
 		}
-		role := people.Role(c.Role)
-		if !role.Valid() {
-			return Done{}, fault.BadField("role", "Choose a post from the list.")
-		}
-		if !who.Has(role) {
-			return Done{}, fault.New(fault.Refused, "not-this-role", who.Details.Name+" does not hold the role "+c.Role+".", "",
-				"Choose another post, or let the lead give the role first.").Field("role", "Not a role of this person.")
-		}
-		proto, err := w.protocolOf(ev)
-		if err == nil {
-			err = verified(who, role, proto, ev.Plan.Date)
-		}
-		if err != nil {
-			return Done{}, err
-		}
-		var f fields
-		station := f.text("station", "The station", c.Station, false, 12)
-		if err := f.err(); err != nil {
-			return Done{}, err
-		}
-		_, err = w.append(event.Ref(c.Event), event.Posted{Person: c.Person, Role: c.Role, Station: station})
-		return Done{ID: c.Event}, err
+		return Done{ID: c.Event}, w.post(ev, RosterRow{Person: c.Person, Role: c.Role, Station: c.Station})
 	})
+}
+
+// post records a place on the roster, after the same checks wherever it comes from.
+func (w *work) post(ev *event.State, r RosterRow) error {
+	who, err := load[*people.State](w, people.Ref(r.Person))
+	if err != nil {
+		return err
+	}
+	if who.Gone != "" {
+		return fault.New(fault.Refused, "person-left", who.Details.Name+" no longer takes part in the programme.", "", "Choose somebody else.")
+	}
+	role := people.Role(r.Role)
+	if !role.Valid() {
+		return fault.BadField("role", "Choose a post from the list.")
+	}
+	if !who.Has(role) {
+		return fault.New(fault.Refused, "not-this-role", who.Details.Name+" does not hold the role "+r.Role+".", "",
+			"Choose another post, or let the lead give the role first.").Field("role", "Not a role of this person.")
+	}
+	proto, err := w.protocolOf(ev)
+	if err == nil {
+		err = verified(who, role, proto, ev.Plan.Date)
+	}
+	if err != nil {
+		return err
+	}
+	var f fields
+	station := f.text("station", "The station", r.Station, false, 12)
+	if err := f.err(); err != nil {
+		return err
+	}
+	_, err = w.append(event.Ref(ev.ID), event.Posted{Person: r.Person, Role: r.Role, Station: station})
+	return err
 }
 
 // openable loads an event whose roster and stock may still change.

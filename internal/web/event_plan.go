@@ -25,6 +25,9 @@ func eventsShow(s *Server, c *Context) error {
 	}
 	v.Page.Wide = true
 	c.adding(&v, "/events/new", "Plan an event", "")
+	if c.holds(senior) {
+		v.More = append(v.More, ui.Link{Href: "/countdown", Label: "Countdown of all events"})
+	}
 	for i := len(all) - 1; i >= 0; i-- {
 		e := all[i]
 		v.Rows = append(v.Rows, listRow{Href: "/events/" + e.ID, Cells: []string{e.Plan.Name, e.Plan.Date.Long(), e.Plan.Venue, phaseWords[e.Phase]}})
@@ -148,7 +151,7 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 		v.Facts = append(v.Facts, [2]string{"Referred to " + strconv.Itoa(i+1), routeText(r)})
 	}
 	v.Facts = append(v.Facts, [2]string{"Care on the same day", routeText(p.Urgent)}, [2]string{"Roster", rosterCount(ev)})
-	v.Links = append(v.Links, ui.Link{Href: base + "/roster", Label: "Roster"}, ui.Link{Href: base + "/board", Label: "Board"})
+	v.Links = append(v.Links, ui.Link{Href: base + "/roster", Label: "Roster"}, ui.Link{Href: base + "/board", Label: "Board"}, ui.Link{Href: base + "/countdown", Label: "Countdown"})
 	if c.holds(senior) {
 		switch ev.Phase {
 		case event.IsPlanned:

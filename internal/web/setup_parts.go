@@ -139,6 +139,7 @@ type listView struct {
 	EmptyWhat, EmptyHow string
 	New                 *ui.Link // nil for those who may not add
 	Import              *ui.Link
+	More                []ui.Link
 	Find                string
 }
 
