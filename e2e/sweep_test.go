@@ -33,6 +33,7 @@ func (f *fair) looks() map[string][]string {
 		"run":   {d.Event.Runs[0].ID, d.Event.Runs[len(d.Event.Runs)-1].ID},
 		"kind":  {programme.CorrectFood, programme.CorrectAnswers, programme.CorrectOutcome, programme.CorrectContact, programme.CorrectLanguage},
 		"group": {"station-1", "person-" + d.Visits[4].Readings[0].By},
+		"thing": {"strip-lot." + d.StripLots[0].ID, "control-lot." + d.ControlLots[0].ID},
 	}
 	for _, sort := range []string{"splash", "spill"} {
 		done, err := f.prog.ReportIncident(f.t.Context(), programme.Actor{Person: d.People[0].ID}, programme.ReportIncident{Event: f.event, Sort: sort, Station: "9"})

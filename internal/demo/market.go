@@ -59,11 +59,11 @@ func market() Programme {
 		Controls: []Solution{{Lot: "INV-C1", Level: "1", Expiry: "2027-01", Bottles: []Opened{{"c1-b", "2026-09-26"}}}, {Lot: "INV-C2", Level: "2", Expiry: "2027-01", Bottles: []Opened{{"c2-b", "2026-09-26"}}}},
 		Wipe:     programme.DescribeDisinfectant{Name: "Two-minute wipes", ContactSeconds: 120, TwoStep: true, Expiry: "2027-12"},
 		Supplies: []programme.DescribeSupply{
-			{Name: "Single-use auto-disabling lancets", Pack: "box of 100"},
-			{Name: "Gloves, size S", Pack: "box of 100"},
-			{Name: "Gloves, size M", Pack: "box of 100"},
-			{Name: "Glucose tablets, 4 g", Pack: "tube of 10", Expiry: "2027-06"},
-			{Name: "Alcohol swabs", Pack: "box of 200"},
+			{Name: "Single-use auto-disabling lancets", Pack: "box of 100", Use: "lancets"},
+			{Name: "Gloves, size S", Pack: "box of 100", Use: "gloves"},
+			{Name: "Gloves, size M", Pack: "box of 100", Use: "gloves"},
+			{Name: "Glucose tablets, 4 g", Pack: "tube of 10", Expiry: "2027-06", Use: "sugar"},
+			{Name: "Alcohol swabs", Pack: "box of 200", Expiry: "2026-10-31", Use: "swabs"},
 		},
 		Plan: programme.PlanEvent{
 			Name: "Tamsin Green Market", Venue: "Old Tannery Hall", Address: "14 Invented Row, Tamsin Green", Date: marketDate, Doors: "09:00", Ends: "13:00",
@@ -104,6 +104,9 @@ func Make(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, er
 	}
 	clock.Set(s.Time(marketNow))
 	if err := s.countdown(ctx, pr.Lead.Name, "Tobias Wren", ahead.ID); err != nil {
+		return nil, err
+	}
+	if err := m.shelves(ctx); err != nil {
 		return nil, err
 	}
 	hints := make([]Hint, 0, len(pr.People)+1)

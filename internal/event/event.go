@@ -120,6 +120,12 @@ type Stock struct {
 	Meters  []string       `json:"meters,omitempty"`
 }
 
+// Load is stock that was brought at a moment.
+type Load struct {
+	Stock
+	At time.Time `json:"at"`
+}
+
 // State is an event as it stands.
 type State struct {
 	ID            string                 `json:"id"`
@@ -130,6 +136,8 @@ type State struct {
 	Rooms         []Room                 `json:"rooms,omitempty"`
 	Out           Stock                  `json:"out"`
 	Back          *Stock                 `json:"back,omitempty"`
+	Loads         []Load                 `json:"loads,omitempty"` // what adds up to Out
+	BackAt        time.Time              `json:"back_at,omitzero"`
 	Runs          []Run                  `json:"runs,omitempty"`
 	Overrides     []Override             `json:"overrides,omitempty"`
 	Wipes         map[string]Wipe        `json:"wipes,omitempty"`  // by meter id
@@ -178,6 +186,7 @@ func (s *State) Apply(r fact.Record) {
 		sort.SliceStable(s.Rooms, func(i, j int) bool { return s.Rooms[i].At.Before(s.Rooms[j].At) })
 	case StockMoved:
 		s.move(b)
+		s.Loads = append(s.Loads, Load{Stock: Stock(b), At: r.At})
 	case ControlRun:
 		s.Runs = append(s.Runs, Run{ControlRun: b, ID: r.ID, At: r.At, By: r.By})
 		sort.SliceStable(s.Runs, func(i, j int) bool { return s.Runs[i].At.Before(s.Runs[j].At) })
@@ -206,7 +215,7 @@ func (s *State) Apply(r fact.Record) {
 		put(&s.Explained, b.Equality, Explanation{Difference: b.Difference, Note: b.Note, By: r.By, At: r.At})
 	case Counted:
 		back := Stock(b)
-		s.Back = &back
+		s.Back, s.BackAt = &back, r.At
 	case Corrected:
 		s.Corrections = append(s.Corrections, Correction{Corrected: b, ID: r.ID, At: r.At, By: r.By})
 	case ReadingsCompared:

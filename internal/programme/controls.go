@@ -1,6 +1,7 @@
 package programme
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -38,6 +39,9 @@ func (p *Programme) OpenVial(ctx context.Context, a Actor, c OpenVial) (Done, er
 		if _, taken := lot.Vial(name); taken {
 			return Done{}, fault.BadField("vial", "Vial %s of lot %s is written down already. Give this one another name.", name, lot.Details.Lot)
 		}
+		if f := heldFault("Strip lot "+lot.Details.Lot, &lot.Shelf, w.at); f != nil {
+			return Done{}, f
+		}
 		if s := stock.Expired("Strip lot "+lot.Details.Lot, lot.Details.Expiry, on); s != "" {
 			return Done{}, refuse("strips-expired", s, "Old strips read wrong.", "Put this lot away.")
 		}
@@ -68,6 +72,9 @@ func (p *Programme) OpenBottle(ctx context.Context, a Actor, c OpenBottle) (Done
 		}
 		if _, taken := lot.Bottle(name); taken {
 			return Done{}, fault.BadField("bottle", "Bottle %s of lot %s is written down already. Give this one another name.", name, lot.Details.Lot)
+		}
+		if f := heldFault("Control lot "+lot.Details.Lot, &lot.Shelf, w.at); f != nil {
+			return Done{}, f
 		}
 		if s := stock.Expired("Control lot "+lot.Details.Lot, lot.Details.Expiry, on); s != "" {
 			return Done{}, refuse("control-expired", s, "An old control proves nothing.", "Put this lot away.")
@@ -292,6 +299,9 @@ func (w *work) controlGates(ev *event.State, c RunControl, meter *stock.Meter, l
 		return refuse("no-range", fmt.Sprintf("Lot %s has no printed range for level %s in %s.", lot.Details.Lot, sol.Details.Level, meter.Details.Unit),
 			"A control is judged only against the range printed for its strip lot.", "Type the range from the vial under Strip lots.")
 	}
+	if f := cmp.Or(heldFault("Strip lot "+lot.Details.Lot, &lot.Shelf, w.at), heldFault("Control lot "+sol.Details.Lot, &sol.Shelf, w.at)); f != nil {
+		return f
+	}
 	if s := lot.Usable(c.Vial, day); s != "" {
 		return refuse("strips-use", s, "Old strips read wrong.", "Put this vial away and open a new one.")
 	}
@@ -442,6 +452,9 @@ func (w *work) wipe(ev *event.State, meterID, disinfectant string) (Wiped, error
 	if !m.Allows(d.ID) {
 		return Wiped{}, refuse("disinfectant-not-allowed", fmt.Sprintf("The instructions of meter %s do not name %s.", m.Details.Label, d.Details.Name),
 			"The wrong product can damage the meter or leave it infected.", "Use the product in the meter's review.")
+	}
+	if f := heldFault(d.Details.Name, &d.Shelf, w.at); f != nil {
+		return Wiped{}, f
 	}
 	if s := stock.Expired(d.Details.Name, d.Details.Expiry, ev.Day(w.at)); s != "" {
 		return Wiped{}, refuse("disinfectant-expired", s, "It may no longer work.", "Open another container.")

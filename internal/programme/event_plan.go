@@ -226,6 +226,9 @@ func (p *Programme) BringStock(ctx context.Context, a Actor, c BringStock) (Done
 			return Done{}, err
 		}
 		for lot, n := range b.Strips {
+			if err := w.bringable(ev, lot, n); err != nil {
+				return Done{}, err
+			}
 			if ev.Out.Strips[lot]+n < 0 {
 				return Done{}, fault.BadField("strips", "That would leave less than no strips of this lot. Type the number brought, or a smaller number taken off.")
 			}
@@ -239,6 +242,21 @@ func (p *Programme) BringStock(ctx context.Context, a Actor, c BringStock) (Done
 		_, err = w.append(event.Ref(c.Event), event.StockMoved(b))
 		return Done{ID: c.Event}, err
 	})
+}
+
+// bringable refuses strips that could not be used at the event.
+func (w *work) bringable(ev *event.State, id string, n int) error {
+	l, err := load[*stock.StripLot](w, stock.StripLotRef(id))
+	if err != nil || n <= 0 {
+		return err
+	}
+	if f := heldFault("Strip lot "+l.Details.Lot, &l.Shelf, w.at); f != nil {
+		return f
+	}
+	if s := stock.Expired("Strip lot "+l.Details.Lot, l.Details.Expiry, ev.Plan.Date); s != "" {
+		return refuse("strips-expired", s, "Old strips read wrong.", "Leave this lot at home and bring one in date.")
+	}
+	return nil
 }
 
 func (w *work) countStock(strips map[string]int, lancets, sharps int, meters []string, least int) (event.Stock, error) {

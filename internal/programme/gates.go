@@ -267,6 +267,9 @@ func (t testing) stripsFault(day civil.Date) *fault.Fault {
 		return refuse("strips-fit", fmt.Sprintf("Strip lot %s does not fit meter %s.", t.lot.Details.Lot, t.meter.Details.Label),
 			"A strip in the wrong meter gives a wrong number.", "Choose strips made for this meter.")
 	}
+	if f := heldFault("Strip lot "+t.lot.Details.Lot, &t.lot.Shelf, t.at); f != nil {
+		return f
+	}
 	if s := t.lot.Usable(t.vial, day); s != "" {
 		return refuse("strips-use", s, "Old strips read wrong.", "Put this vial away and open a new one.")
 	}

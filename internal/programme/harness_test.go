@@ -17,7 +17,7 @@ import (
 // hall is a small invented programme on its day, played by hand.
 type hall struct {
 	*demo.Stage
-	t     *testing.T
+	t     testing.TB
 	ctx   context.Context
 	store *store.Store
 	set   demo.Programme
@@ -52,7 +52,7 @@ func setting() demo.Programme {
 }
 
 // newHall records the setting as changed by the test and stands at 08:00 of the day.
-func newHall(t *testing.T, change ...func(*demo.Programme)) *hall {
+func newHall(t testing.TB, change ...func(*demo.Programme)) *hall {
 	t.Helper()
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
 	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})

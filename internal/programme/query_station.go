@@ -152,7 +152,7 @@ func (d *Day) VialsFor(meter string, day civil.Date) []MeterLot {
 	}
 	var out []MeterLot
 	for _, l := range d.BroughtLots() {
-		if !l.Fits(m.Details.Model) || l.Withdrawn != "" {
+		if !l.Fits(m.Details.Model) || l.Withdrawn != "" || l.Shelf.Standing() != nil {
 			continue
 		}
 		for _, v := range l.OpenVials(day) {

@@ -347,6 +347,7 @@ func (w *work) describeDisinfectant(c DescribeDisinfectant) (Done, error) {
 type DescribeSupply struct {
 	Act
 	Supply, Name, Pack, Expiry, Note string
+	Use                              string // one of stock.Rates, or "other"; empty keeps what it was
 }
 
 // DescribeSupply records what a consumable is. Only a lead may.
@@ -366,6 +367,19 @@ func (w *work) describeSupply(c DescribeSupply) (Done, error) {
 		Pack: f.text("pack", "The pack", c.Pack, false, 60),
 		Exp:  f.expiry("expiry", "The expiry", c.Expiry, false),
 		Note: f.text("note", "The note", c.Note, false, 200),
+	}
+	if st, ok, err := w.tx.State(stock.SupplyRef(c.Supply)); err != nil {
+		return Done{}, err
+	} else if ok {
+		b.Use = st.(*stock.Supply).Details.Use
+	}
+	switch _, known := stock.RateOf(stock.Use(c.Use)); {
+	case c.Use == "other":
+		b.Use = ""
+	case known && c.Use != string(stock.UseStrips) && c.Use != string(stock.UseWipes):
+		b.Use = stock.Use(c.Use)
+	case c.Use != "":
+		f.say("use", "Choose what it is from the list, or something else.")
 	}
 	if err := f.err(); err != nil {
 		return Done{}, err

@@ -43,6 +43,7 @@ type ControlLot struct {
 	ID      string              `json:"id"`
 	Details ControlLotDescribed `json:"details"`
 	Bottles []Container         `json:"bottles,omitempty"`
+	Shelf   Shelf               `json:"shelf,omitzero"`
 }
 
 // NewControlLot gives a lot before any fact.
@@ -65,6 +66,8 @@ func (s *ControlLot) Apply(r fact.Record) {
 		s.Bottles = openContainer(s.Bottles, b.Bottle, b.On, s.discard(b.On), r.At)
 	case BottleDiscarded:
 		discardContainer(s.Bottles, b.Bottle, b.Reason)
+	default:
+		s.Shelf.apply(r)
 	}
 }
 

@@ -45,8 +45,8 @@ func Register(c *fact.Catalogue) {
 	c.Subject(StripLotKind, NewStripLot, StripLotDescribed{}, VialOpened{}, VialDiscarded{}, StripLotWithdrawn{})
 	c.Subject(ControlLotKind, NewControlLot, ControlLotDescribed{}, BottleOpened{}, BottleDiscarded{})
 	c.Subject(DisinfectantKind, NewDisinfectant, DisinfectantDescribed{})
-	c.Subject(SupplyKind, NewSupply, SupplyDescribed{})
 	c.Subject(ComparisonKind, NewComparison, ComparisonRecorded{}, ComparisonWithdrawn{})
+	c.Subject(SupplyKind, NewSupply, append([]fact.Body{SupplyDescribed{}}, shelfBodies...)...) // lots and disinfectants take the bodies of the shelf too
 }
 
 // SupplyDescribed says what another consumable is. The latest one holds.
@@ -55,6 +55,7 @@ type SupplyDescribed struct {
 	Pack string     `json:"pack,omitempty"` // how it is packed, in the programme's words
 	Exp  civil.Date `json:"expiry,omitempty"`
 	Note string     `json:"note,omitempty"`
+	Use  Use        `json:"use,omitempty"` // what it is in a supply list; empty for anything else
 }
 
 // FactKind implements fact.Body.
@@ -64,6 +65,7 @@ func (SupplyDescribed) FactKind() string { return "supply.described" }
 type Supply struct {
 	ID      string          `json:"id"`
 	Details SupplyDescribed `json:"details"`
+	Shelf   Shelf           `json:"shelf,omitzero"`
 }
 
 // NewSupply gives a consumable before any fact.
@@ -77,6 +79,7 @@ func (s *Supply) Apply(r fact.Record) {
 	if b, ok := r.Body.(SupplyDescribed); ok {
 		s.Details = b
 	}
+	s.Shelf.apply(r)
 }
 
 // DisinfectantDescribed says what is printed on a disinfectant. The latest one holds.
@@ -94,6 +97,7 @@ func (DisinfectantDescribed) FactKind() string { return "disinfectant.described"
 type Disinfectant struct {
 	ID      string                `json:"id"`
 	Details DisinfectantDescribed `json:"details"`
+	Shelf   Shelf                 `json:"shelf,omitzero"`
 }
 
 // NewDisinfectant gives a disinfectant before any fact.
@@ -107,6 +111,7 @@ func (s *Disinfectant) Apply(r fact.Record) {
 	if b, ok := r.Body.(DisinfectantDescribed); ok {
 		s.Details = b
 	}
+	s.Shelf.apply(r)
 }
 
 // Expired gives the sentence that a thing may no longer be used on a day, or "" when it may. The last day counts as

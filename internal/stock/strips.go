@@ -100,6 +100,7 @@ type StripLot struct {
 	Details   StripLotDescribed `json:"details"`
 	Vials     []Container       `json:"vials,omitempty"`
 	Withdrawn string            `json:"withdrawn,omitempty"`
+	Shelf     Shelf             `json:"shelf,omitzero"`
 }
 
 // NewStripLot gives a lot before any fact.
@@ -122,6 +123,8 @@ func (s *StripLot) Apply(r fact.Record) {
 		discardContainer(s.Vials, b.Vial, b.Reason)
 	case StripLotWithdrawn:
 		s.Withdrawn = b.Reason
+	default:
+		s.Shelf.apply(r)
 	}
 }
 

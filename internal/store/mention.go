@@ -73,6 +73,16 @@ func (tx *Tx) Mentioned(kind, parent, name, value string) ([]string, error) {
 	return ids, tx.try(err)
 }
 
+// mentioningSQL looks the subjects up one by one: the plus signs keep SQLite from walking every subject of the kind for the sake
+// of the order.
+const mentioningSQL = `SELECT ` + heldColumns + ` FROM subject WHERE kind = ? AND id IN
+	(SELECT id FROM mention WHERE kind = ? AND parent = ? AND name = ? AND value = ?) ORDER BY +label, +id`
+
+// Mentioning gives the subjects of a kind and parent whose states mention a value, in the order of their labels.
+func (v *View) Mentioning(kind, parent, name, value string) ([]fact.State, error) {
+	return v.list(mentioningSQL, kind, kind, parent, name, value)
+}
+
 // LastLabel gives the last label among the subjects of a kind and parent; "" when there are none.
 func (tx *Tx) LastLabel(kind, parent string) (string, error) {
 	if err := tx.ready(); err != nil {

@@ -1,7 +1,9 @@
 package store
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -68,6 +70,18 @@ func TestMentionsFollowTheState(t *testing.T) {
 	mustWrite(t, s, func(tx *Tx) error {
 		if ids, _, _ := ask(tx); !slices.Equal(ids, []string{"b"}) {
 			t.Errorf("after a rebuild: %v", ids)
+		}
+		return nil
+	})
+}
+
+// Who mentions a value is found by the value and then one by one, however many subjects of the kind there are.
+func TestMentioningIsALookUp(t *testing.T) {
+	s := create(t)
+	mustRead(t, s, func(v *View) error {
+		plan, err := all(v.c, func(r row) string { return r.text(3) }, `EXPLAIN QUERY PLAN `+mentioningSQL, "a", "a", "b", "c", "d")
+		if said := fmt.Sprint(plan); err != nil || !strings.Contains(said, "sqlite_autoindex_subject_1 (kind=? AND id=?)") || !strings.Contains(said, "mention_value (kind=? AND parent=? AND name=? AND value=?)") {
+			t.Errorf("%s %v", said, err)
 		}
 		return nil
 	})

@@ -25,7 +25,7 @@ var tongueEnglish = tongue{
 		Care: "Care", OpenAlerts: "open alerts", AtDesk: "at the desk", Waiting: "waiting", BoardHint: "everybody, every meter", Controls: "Controls",
 		Open: "Open", OpenHint: "checks, room, stock", Roster: "Roster", Close: "Close", Device: "This device", DeviceHint: "what it is for",
 		StockBrought: "Stock brought", Plan: "Plan", Programme: "Programme and protocol", People: "People", Meters: "Meters", Strips: "Strips",
-		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", FollowUp: "Follow-up",
+		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", Stock: "Stock", FollowUp: "Follow-up",
 		NextDay: func(name, date, doors string) string {
 			return "Next: " + name + ", " + date + ", doors at " + doors + "."
 		},

@@ -27,6 +27,7 @@ type shellWords struct {
 	Care, OpenAlerts, AtDesk, Waiting, BoardHint, Controls, Open, OpenHint string
 	Roster, Close, Device, DeviceHint, StockBrought, Plan                  string
 	Programme, People, Meters, Strips, Solution, Disinfectants, Supplies   string
+	Stock                                                                  string
 	FollowUp                                                               string
 	NextDay                                                                func(name, date, doors string) string
 	OpenDay                                                                string

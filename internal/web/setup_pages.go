@@ -56,6 +56,7 @@ func setupShow(s *Server, c *Context) error {
 		{"/disinfectants", "Disinfectants", len(state.Disinfectants)},
 		{"/supplies", "Other supplies", len(state.Supplies)},
 		{"/events", "Events", len(state.Events)},
+		{"/stock", "Stock: levels, expiry, orders", len(state.StripLots) + len(state.ControlLots) + len(state.Disinfectants) + len(state.Supplies)},
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}

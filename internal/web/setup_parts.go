@@ -114,6 +114,9 @@ func (c *Context) officePage(title, sentence, current string, back *ui.Link) ui.
 	p := c.page(title)
 	p.Lead, p.Back = sentence, back
 	p.Nav = append(p.Nav, ui.Link{Href: "/people", Label: "People"}, ui.Link{Href: "/meters", Label: "Meters"}, ui.Link{Href: "/strips", Label: "Strips"})
+	if c.holds(keepers) {
+		p.Nav = append(p.Nav, ui.Link{Href: "/stock", Label: "Stock"})
+	}
 	for i := range p.Nav {
 		p.Nav[i].Current = p.Nav[i].Href == "/"+current
 	}

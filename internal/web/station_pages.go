@@ -73,6 +73,9 @@ func startShow(s *Server, c *Context) error {
 			{Label: c.say().Shell.Supplies, Href: "/supplies"},
 		}
 	}
+	if c.holds(keepers) {
+		v.Office = append(v.Office, startTile{Label: c.say().Shell.Stock, Href: "/stock"})
+	}
 	if c.holds(tell) {
 		v.Office = append(v.Office, startTile{Label: c.say().Shell.FollowUp, Href: "/follow-up"})
 	}

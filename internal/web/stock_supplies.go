@@ -1,6 +1,8 @@
 package web
 
 import (
+	"cmp"
+
 	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
@@ -123,11 +125,24 @@ func (c *Context) supplyForm(action string, f *fault.Fault, d stock.SupplyDescri
 		field(optional(size(form.line("pack", "Pack", d.Pack), ui.Medium, ui.Text, "For example box of 200"))),
 		field(optional(size(form.line("expiry", "Expiry", d.Exp.String()), ui.Medium, ui.Text, "Like 2026-08-31, or 2026-08 for the end of the month"))),
 		field(optional(form.line("note", "Note", d.Note))),
+		field(supplyUse(form, d.Use)),
 	}}}}
 	if fresh {
 		out.Submit = "Add this supply"
 	}
 	return out
+}
+
+// supplyUse asks what a supply is in a supply list, whatever its name.
+func supplyUse(form dayForm, use stock.Use) ui.Input {
+	in := size(form.line("use", "What it is", cmp.Or(string(use), "other")), ui.Medium, ui.Select, "Decides what is counted and what the planned events need of it.")
+	for _, r := range stock.Rates {
+		if r.Use != stock.UseStrips && r.Use != stock.UseWipes { // these are lists of their own
+			in.Options = append(in.Options, ui.Option{Value: string(r.Use), Label: r.Name + ", counted in " + r.Unit})
+		}
+	}
+	in.Options = append(in.Options, ui.Option{Value: "other", Label: "Something else, counted in pieces"})
+	return in
 }
 
 func toSupplies() *ui.Link { return &ui.Link{Href: "/supplies", Label: "Other supplies"} }
@@ -139,7 +154,7 @@ func (c *Context) supplyNewAgain(f *fault.Fault) error {
 }
 
 func (c *Context) describeSupply(id string) *fault.Fault {
-	_, err := c.s.prog.DescribeSupply(c.R.Context(), c.Actor(), programme.DescribeSupply{Act: c.Act(), Supply: id, Name: c.Form("name"), Pack: c.Form("pack"), Expiry: c.Form("expiry"), Note: c.Form("note")})
+	_, err := c.s.prog.DescribeSupply(c.R.Context(), c.Actor(), programme.DescribeSupply{Act: c.Act(), Supply: id, Name: c.Form("name"), Pack: c.Form("pack"), Expiry: c.Form("expiry"), Note: c.Form("note"), Use: c.Form("use")})
 	return fault.Of(err)
 }
 

@@ -1,0 +1,55 @@
+package demo
+
+import (
+	"context"
+
+	"fairstick/internal/fact"
+	"fairstick/internal/programme"
+	"fairstick/internal/stock"
+)
+
+// shelves records what the invented programme had bought before its day, and one box that is in quarantine.
+func (m *marketDay) shelves(ctx context.Context) error {
+	lead := m.As("Maren Solbakk")
+	supplies, err := programme.List[*stock.Supply](ctx, m.P, stock.SupplyKind)
+	if err != nil {
+		return err
+	}
+	key := func(ref fact.Ref) string { return ref.Kind + "." + ref.ID }
+	keys := map[string]string{
+		"INV-41": key(stock.StripLotRef(m.ID("INV-41"))), "INV-58": key(stock.StripLotRef(m.ID("INV-58"))),
+		"control 1": key(stock.ControlLotRef(m.ID("control 1"))), "control 2": key(stock.ControlLotRef(m.ID("control 2"))), "wipes": key(stock.DisinfectantRef(m.ID("wipes"))),
+	}
+	for _, s := range supplies {
+		keys[s.Details.Name] = key(stock.SupplyRef(s.ID))
+	}
+	const cupboard, van = "College cupboard", "Van crate"
+	for _, x := range []struct {
+		what           string
+		packs, perPack int
+		price          string
+		invoice, place string
+		on             string
+	}{
+		{"INV-41", 2, 50, "19.00", "INV-2026-071", cupboard, "2026-08-14"},
+		{"INV-58", 3, 50, "19.90", "INV-2026-093", cupboard, "2026-09-18"},
+		{"control 1", 2, 1, "8.50", "INV-2026-071", cupboard, "2026-08-14"},
+		{"control 2", 2, 1, "8.50", "INV-2026-071", cupboard, "2026-08-14"},
+		{"wipes", 3, 160, "11.20", "INV-2026-071", cupboard, "2026-08-14"},
+		{"Single-use auto-disabling lancets", 2, 100, "14.75", "INV-2026-071", cupboard, "2026-08-14"},
+		{"Gloves, size S", 1, 50, "7.10", "INV-2026-071", van, "2026-08-14"},
+		{"Gloves, size M", 1, 50, "7.10", "INV-2026-071", van, "2026-08-14"},
+		{"Glucose tablets, 4 g", 4, 2, "", "", van, "2026-09-18"},
+		{"Alcohol swabs", 1, 200, "4.60", "INV-2026-093", cupboard, "2026-09-18"},
+	} {
+		c := programme.ReceiveStock{Act: m.Act(), Thing: keys[x.what], Packs: x.packs, PerPack: x.perPack, Invoice: x.invoice, Place: x.place, On: x.on}
+		if x.price != "" {
+			c.Price, c.Currency, c.Supplier = x.price, "USD", "Invented Medical Supply"
+		}
+		if _, err := m.P.ReceiveStock(ctx, lead, c); err != nil {
+			return err
+		}
+	}
+	_, err = m.P.HoldStock(ctx, lead, programme.HoldStock{Act: m.Act(), Thing: keys["Gloves, size M"], Reason: "the box got wet in the van"})
+	return err
+}

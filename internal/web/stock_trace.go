@@ -1,0 +1,159 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"time"
+
+	"fairstick/internal/event"
+	"fairstick/internal/exchange"
+	"fairstick/internal/paper"
+	"fairstick/internal/programme"
+	"fairstick/internal/stock"
+	"fairstick/internal/web/ui"
+)
+
+// traceView is everything that a lot touched, for reading and print. It names nobody.
+type traceView struct {
+	Page    ui.Page
+	Base    string
+	Hold    string
+	Recall  bool
+	How     string
+	Says    []string
+	Numbers []ui.Figure
+	Days    []traceDayView
+	At      time.Time
+}
+
+type traceDayView struct {
+	ID, Heading, Says string
+	Visits            []traceVisitRow
+	Runs              []traceRunRow
+}
+
+type traceVisitRow struct{ Ticket, Href, Readings, Meter, Vial, At, Told string }
+
+type traceRunRow struct{ At, Meter, Level, Vial, Bottle, Verdict string }
+
+var verdictShort = map[string]string{"in-range": "in range", "out-of-range": "out of range", "no-value": "no value"}
+
+func traceShow(s *Server, c *Context) error {
+	v, err := c.trace()
+	if err != nil {
+		return err
+	}
+	return c.Render(200, TracePage(v))
+}
+
+func (c *Context) trace() (traceView, error) {
+	t, err := c.s.prog.TraceLot(c.R.Context(), c.R.PathValue("thing"))
+	if err != nil {
+		return traceView{}, err
+	}
+	zones, err := c.zones()
+	if err != nil {
+		return traceView{}, err
+	}
+	v := traceOf(t, zones)
+	v.Page = c.officePage("What "+lotWord(t.Name)+" touched", v.How, "stock", &ui.Link{Href: v.Base, Label: t.Name})
+	v.Page.Wide = true
+	return v, nil
+}
+
+// lotWord makes the name of a lot fit the middle of a sentence.
+func lotWord(name string) string { return strings.ToLower(name[:1]) + name[1:] }
+
+// zones gives the time zone of each event.
+func (c *Context) zones() (map[string]*time.Location, error) {
+	events, err := programme.List[*event.State](c.R.Context(), c.s.prog, event.Kind)
+	out := map[string]*time.Location{}
+	for _, e := range events {
+		out[e.ID] = e.Zone()
+	}
+	return out, err
+}
+
+func traceOf(t *programme.LotTrace, zones map[string]*time.Location) traceView {
+	v := traceView{Base: thingPath(t.Key), How: t.How, At: t.At}
+	if t.Hold != nil {
+		v.Hold, v.Recall = t.Hold.Says(), t.Hold.Kind == stock.InRecall
+	}
+	v.Numbers = []ui.Figure{
+		{Label: "People", Number: fmt.Sprint(t.Visits), Of: "with " + plural(t.Read, "reading", "readings")},
+		{Label: "May be called", Number: fmt.Sprint(t.MayCall), Of: fmt.Sprintf("of %d people", t.Visits)},
+		{Label: "Control runs", Number: fmt.Sprint(t.Runs), Of: "on " + plural(len(t.Meters), "meter", "meters")},
+		{Label: "Events", Number: fmt.Sprint(len(t.Events))},
+		{Label: "Still on hand", Number: fmt.Sprint(t.OnHand), Of: t.Unit},
+	}
+	v.Says = []string{
+		fmt.Sprintf("%s touched %s at %s: %s, %s, %s.", t.Name, plural(t.Visits, "person", "people"), plural(len(t.Events), "event", "events"), plural(t.Read, "reading", "readings"), plural(t.Runs, "control run", "control runs"), plural(len(t.Meters), "meter", "meters")),
+		fmt.Sprintf("%d of %d may be called about their result; the others gave no permission, or their number was erased.", t.MayCall, t.Visits),
+		fmt.Sprintf("%d %s are on hand by the record.", t.OnHand, t.Unit),
+	}
+	for i, d := range t.Events {
+		zone := zones[d.Event]
+		if zone == nil {
+			zone = time.UTC
+		}
+		day := traceDayView{ID: fmt.Sprintf("event-%d", i+1), Heading: d.Name + ", " + d.Date.Long()}
+		day.Says = fmt.Sprintf("%s. %s, of whom %d may be called. %s. Meters: %s.", d.Venue, plural(len(d.Visits), "person", "people"), d.MayCall, plural(len(d.Runs), "control run", "control runs"), orNone(strings.Join(d.Meters, ", ")))
+		if d.Brought > 0 {
+			day.Says += fmt.Sprintf(" %d strips were brought.", d.Brought)
+		}
+		for _, x := range d.Visits {
+			told := "no"
+			if x.Counts {
+				told = "yes"
+			}
+			day.Visits = append(day.Visits, traceVisitRow{
+				Ticket: ticketText(x.Ticket), Href: "/events/" + d.Event + "/history/" + x.Visit, Readings: fmt.Sprint(x.Readings), Meter: x.Meter, Vial: x.Vial, At: x.At.In(zone).Format("15:04"), Told: told,
+			})
+		}
+		for _, r := range d.Runs {
+			day.Runs = append(day.Runs, traceRunRow{At: r.At.In(zone).Format("15:04"), Meter: r.Meter, Level: r.Level, Vial: r.Vial, Bottle: r.Bottle, Verdict: verdictShort[r.Verdict]})
+		}
+		v.Days = append(v.Days, day)
+	}
+	return v
+}
+
+func traceCSV(s *Server, c *Context) error {
+	t, err := s.prog.TraceLot(c.R.Context(), c.R.PathValue("thing"))
+	if err != nil {
+		return err
+	}
+	var buf bytes.Buffer
+	if err := exchange.WriteTrace(&buf, t); err != nil {
+		return err
+	}
+	return c.sendFile("text/csv; charset=utf-8", "look-back-"+t.At.Format("2006-01-02")+".csv", buf.Bytes())
+}
+
+func tracePDF(s *Server, c *Context) error {
+	v, err := c.trace()
+	if err != nil {
+		return err
+	}
+	doc := paper.Document{Title: v.Page.Title, Subtitle: v.Hold, Programme: v.Page.Programme, RecordID: strings.TrimPrefix(v.Base, "/stock/of/"), Lang: "en", Printed: v.At, Invented: s.opt.Demo != nil}
+	doc.Sections = []paper.Section{{Heading: "In short", Paragraphs: append([]string{v.How}, v.Says...), Keep: true}}
+	for _, d := range v.Days {
+		sec := paper.Section{Heading: d.Heading, Paragraphs: []string{d.Says}}
+		if len(d.Visits) > 0 {
+			sec.Table = &paper.Table{Columns: []paper.Column{{Title: "Ticket", Width: 1.2}, {Title: "Read at", Width: 1.2}, {Title: "Readings", Width: 1.5, Right: true}, {Title: "Meter", Width: 1.5}, {Title: "Vial", Width: 2}, {Title: "Told to the person", Width: 2}}}
+			for _, x := range d.Visits {
+				sec.Table.Rows = append(sec.Table.Rows, []string{x.Ticket, x.At, x.Readings, x.Meter, x.Vial, x.Told})
+			}
+		}
+		doc.Sections = append(doc.Sections, sec)
+		if len(d.Runs) > 0 {
+			runs := paper.Section{Heading: "Controls, " + d.Heading, Table: &paper.Table{Columns: []paper.Column{{Title: "At", Width: 1}, {Title: "Meter", Width: 1.5}, {Title: "Level", Width: 1}, {Title: "Vial", Width: 2}, {Title: "Bottle", Width: 2}, {Title: "Verdict", Width: 2}}}}
+			for _, r := range d.Runs {
+				runs.Table.Rows = append(runs.Table.Rows, []string{r.At, r.Meter, r.Level, r.Vial, r.Bottle, r.Verdict})
+			}
+			doc.Sections = append(doc.Sections, runs)
+		}
+	}
+	return c.sendPDF("look-back-"+v.At.Format("2006-01-02"), doc)
+}
