@@ -236,7 +236,7 @@ func TestConsensusLinesBelongInside(t *testing.T) {
 		i := rapid.IntRange(0, len(l.Points)-2).Draw(t, "piece")
 		p, q := l.Points[i], l.Points[i+1]
 		if p.X == q.X {
-			t.Skip("a riser")
+			return // a riser has no inside above or below
 		}
 		// Thirds and the like are no decimals, so the point is chosen where both coordinates are.
 		f := float64(rapid.IntRange(1, 99).Draw(t, "share")) / 100

@@ -171,7 +171,7 @@ func TestNestedProperties(t *testing.T) {
 		}
 		p, err := Nested(rows, 0.9)
 		if err != nil {
-			t.Skip(err)
+			return // one day or one run each: nothing to nest
 		}
 		q, m := must[Precision](t)(Nested(scaled, 0.9)), must[Precision](t)(Nested(moved, 0.9))
 		o := must[Precision](t)(Nested(rapid.Permutation(rows).Draw(t, "order"), 0.9))
