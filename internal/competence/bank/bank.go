@@ -74,7 +74,8 @@ type Question struct {
 	Stem     protocol.Text `json:"stem"`
 	Options  []Option      `json:"options"` // 3 to 5
 	Why      protocol.Text `json:"why"`
-	Source   string        `json:"source"` // a key of docs/sources.md
+	Source   string        `json:"source"`          // a key of docs/sources.md
+	Holds    []string      `json:"holds,omitempty"` // what the protocol must say for the answer to be right
 	Made     bool          `json:"made,omitempty"`
 }
 

@@ -1,7 +1,6 @@
 package bank
 
 import (
-	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -12,6 +11,7 @@ import (
 	"testing"
 
 	"fairstick/internal/competence/cards"
+	"fairstick/internal/competence/measure"
 	"fairstick/internal/estimate"
 	"fairstick/internal/protocol"
 )
@@ -222,76 +222,19 @@ func TestLengthDoesNotTellInQuizzes(t *testing.T) {
 	}
 }
 
-// syllables counts the vowel groups of an English word, "ia", "io", "eo" and "ua" as two, without a silent e or ed; at least 1. When in
-// doubt it counts one too many ("wipes"), so that the grade is rather too high.
-func syllables(w string) int {
-	w = strings.ToLower(w)
-	n, before := 0, 'x'
-	for _, c := range w {
-		hiatus := slices.Contains([]string{"ia", "io", "eo", "ua"}, string(before)+string(c))
-		if strings.ContainsRune("aeiouy", c) && (!strings.ContainsRune("aeiouy", before) || hiatus) {
-			n++
-		}
-		before = c
-	}
-	n -= strings.Count(w, "tion") + strings.Count(w, "sion") + strings.Count(w, "qua")
-	if silent.MatchString(w) {
-		n--
-	}
-	return max(1, n)
-}
-
-var silent = regexp.MustCompile(`[^l]e$|[^td]ed$`)
-
-var word = regexp.MustCompile(`[A-Za-z][A-Za-z'-]*`)
-
-// grade is the Flesch-Kincaid grade of an English text: 0.39 words per sentence + 11.8 syllables per word - 15.59 (Kincaid et al.
-// 1975, formula from memory). Numbers are no words.
-func grade(s string) float64 {
-	words := word.FindAllString(s, -1)
-	sentences := 0
-	for _, part := range regexp.MustCompile(`[.?!:]+["']?(\s|$)`).Split(s, -1) {
-		if word.MatchString(part) {
-			sentences++
-		}
-	}
-	syl := 0
-	for _, w := range words {
-		syl += syllables(w)
-	}
-	return 0.39*float64(len(words))/float64(max(1, sentences)) + 11.8*float64(syl)/float64(max(1, len(words))) - 15.59
-}
-
-func TestGrade(t *testing.T) {
-	for w, want := range map[string]int{"cat": 1, "table": 2, "wiped": 1, "tested": 2, "glucose": 2, "washes": 2, "lancet": 2, "reading": 2, "the": 1, "diabetes": 4, "supervisor": 4, "injection": 3, "named": 1, "quality": 3} {
-		if got := syllables(w); got != want {
-			t.Errorf("%s has %d syllables, counted %d", w, want, got)
-		}
-	}
-	// 6 words, 1 sentence, 6 syllables: 0.39*6 + 11.8 - 15.59 = -1.45 by hand.
-	if got := grade("The cat sat on the mat."); math.Abs(got+1.45) > 1e-9 {
-		t.Errorf("grade %v, want -1.45", got)
-	}
-	// A sentence of 13 words and 24 syllables that an encyclopedia gives as an example of grade 11.3 (from memory). Counting two
-	// syllables too many makes it harder, never easier.
-	if got := grade("The Australian platypus is seemingly a hybrid of a mammal and reptilian creature."); got < 11.27 || got > 13.5 {
-		t.Errorf("grade %v, want 11.3 or a little more", got)
-	}
-}
-
 func TestReadingLevel(t *testing.T) {
 	all := append(fixed(t), sample(t, 3)...)
 	var whole strings.Builder
 	for _, q := range all {
 		whole.WriteString(q.Stem["en"] + " ")
-		if g := grade(q.Stem["en"]); g > 9 {
+		if g := measure.Grade(q.Stem["en"]); g > 9 {
 			t.Errorf("%s: grade %.1f: %s", q.Key, g, q.Stem["en"])
 		}
-		if g := grade(q.Why["en"]); !q.Made && g > 10 {
+		if g := measure.Grade(q.Why["en"]); !q.Made && g > 10 {
 			t.Errorf("%s: the reason has grade %.1f: %s", q.Key, g, q.Why["en"])
 		}
 	}
-	if g := grade(whole.String()); g > 6 {
+	if g := measure.Grade(whole.String()); g > 6 {
 		t.Errorf("all stems together have grade %.1f", g)
 	} else {
 		t.Logf("all stems together: grade %.1f", g)

@@ -45,6 +45,7 @@ func Fixed() ([]Question, error) {
 //	source  key of docs/sources.md critical (alone on its line)
 //	en, es  the stem               why    the reason, English | Spanish
 //	+ or -  an option that is right or wrong, English | Spanish
+//	holds   what the protocol must say for the answer to be right; see HoldsIn. There may be several.
 //
 // The error begins with "name:line:".
 func Parse(name string, topic Topic, data string) ([]Question, error) {
@@ -94,6 +95,8 @@ func (q *Question) take(line string) error {
 		q.Source = rest
 	case "critical":
 		q.Critical = true
+	case "holds":
+		q.Holds = append(q.Holds, rest)
 	case "en", "es":
 		q.Stem[word] = rest
 	case "+", "-", "why":

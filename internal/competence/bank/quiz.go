@@ -69,7 +69,8 @@ type Quiz struct {
 
 // Draw makes the quiz of a seed for a level. Questions are shared among the topics by weight (largest remainder, ties to the
 // earlier topic); a topic with too few for the level gives its rest to the others. Within a topic fixed questions and makers
-// have the same chance, and none comes twice; a level with too few questions gets a shorter quiz. Questions and options are shuffled. The same seed, level, rules, protocol and
+// have the same chance, and none comes twice; a level with too few questions gets a shorter quiz, and a
+// question whose answer the protocol does not bear out is not asked. Questions and options are shuffled. The same seed, level, rules, protocol and
 // bank give the same quiz. The error is a *fault.Fault.
 func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, error) {
 	if !level.Valid() {
@@ -85,7 +86,11 @@ func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, e
 	chance := rand.New(rand.NewPCG(seed, 0x71757a))
 	pools := map[Topic][]func() (Question, error){}
 	for _, q := range fixed {
-		if level.Covers(q.From) {
+		right, err := q.HoldsIn(p)
+		if err != nil {
+			return Quiz{}, err
+		}
+		if right && level.Covers(q.From) {
 			pools[q.Topic] = append(pools[q.Topic], func() (Question, error) { return q, nil })
 		}
 	}

@@ -9,6 +9,8 @@ import (
 
 	"fairstick/internal/competence/cards"
 	"fairstick/internal/fault"
+	"fairstick/internal/glucose"
+	"fairstick/internal/protocol"
 )
 
 func TestDrawIsTheSameForTheSameSeed(t *testing.T) {
@@ -185,6 +187,55 @@ func TestParse(t *testing.T) {
 		_, err := Parse("f", Waste, strings.Replace(good, c.old, c.new, 1))
 		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", name, err, c.want)
+		}
+	}
+}
+
+// What is written by hand about the protocol is true in the default one, and a programme with other rules is not asked it.
+func TestHolds(t *testing.T) {
+	with := 0
+	for _, q := range fixed(t) {
+		if ok, err := q.HoldsIn(defaults(t)); !ok || err != nil {
+			t.Errorf("%s is not right under the default protocol: %v, %v", q.Key, q.Holds, err)
+		}
+		if len(q.Holds) > 0 {
+			with++
+		}
+	}
+	if with < 15 {
+		t.Errorf("%d questions say what must hold", with)
+	}
+	other := defaults(t)
+	other.MinAge, other.FastingHours, other.WarmUp, other.LowCare.SugarGrams = 14, 10, 30, 20
+	other.FollowUp = map[protocol.Band][]int{protocol.CriticalHigh: {0, 2}}
+	limits := other.Limits[protocol.Random][glucose.MgPerDL]
+	limits.RaisedFrom, limits.HighFrom = glucose.MgDL(160), glucose.MgDL(240)
+	other.Limits[protocol.Random][glucose.MgPerDL] = limits
+	other.Repeat.HighFrom = map[glucose.Unit]glucose.Value{glucose.MgPerDL: glucose.MgDL(250), glucose.MmolPerL: glucose.Mmol(139)}
+	other.Questions = nil
+	gone := map[string]bool{
+		"eligibility-known": true, "eligibility-pregnant": true, "eligibility-icodextrin": true, "eligibility-thinner": true, "eligibility-faint-history": true, "eligibility-arm": true,
+		"consent-minor": true, "technique-warmup": true, "interpretation-fasting-8": true, "interpretation-coffee": true, "interpretation-140": true, "interpretation-near-line": true,
+		"criticals-low-swallow": true, "reading-two-values": true, "wording-have": true, "closing-critical-call": true, "reading-convert": true,
+	}
+	for _, q := range fixed(t) {
+		if ok, err := q.HoldsIn(other); ok == gone[q.Key] || err != nil {
+			t.Errorf("%s under other rules: %v, %v", q.Key, ok, err)
+		}
+	}
+	other.Questions = defaults(t).Questions
+	quiz, err := Draw(1, cards.Screener, Rules{Questions: 100, PassMark: 80, Attempts: 3}, other)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range quiz.Questions {
+		if q.Key == "interpretation-140" || q.Key == "consent-minor" {
+			t.Errorf("%s is asked although its answer does not hold", q.Key)
+		}
+	}
+	for _, line := range []string{"", "moon full", "fasting-hours eight", "band random 5.6 mg/dL low", "repeat x mg/dL"} {
+		if _, err := (Question{Holds: []string{line}}).HoldsIn(other); err == nil {
+			t.Errorf("%q can be checked", line)
 		}
 	}
 }

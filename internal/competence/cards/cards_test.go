@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"fairstick/internal/competence/measure"
 )
 
 func TestSteps(t *testing.T) {
@@ -33,6 +35,9 @@ func TestSteps(t *testing.T) {
 					t.Errorf("step %d in %s has a sentence of %d words: %s", s.Number, lang, n, x)
 				}
 			}
+		}
+		if g := measure.Grade(s.Do["en"] + " " + s.Why["en"]); g > 9 {
+			t.Errorf("step %d has grade %.1f", s.Number, g)
 		}
 		harm[s.Harm] += fmt.Sprintf("%d ", s.Number)
 		if found, ok := Find(s.Key); !ok || found.Number != s.Number {

@@ -62,7 +62,7 @@ var during = []Step{
 	},
 	{
 		Number: 11, Key: "eligible", From: Desk,
-		Do:  say("Ask age, pregnancy, known diabetes, easy bleeding or blood thinners, fainting, and allergy to latex or plasters.", "Pregunte edad, embarazo, diabetes conocida, sangrado fácil o anticoagulantes, desmayos y alergia al látex o a las curitas."),
+		Do:  say("Ask about age, pregnancy and known diabetes. Ask who bleeds with ease, takes a blood thinner or has fainted. Ask about latex and plasters.", "Pregunte por edad, embarazo y diabetes conocida. Pregunte por sangrado fácil, anticoagulantes y desmayos. Pregunte por alergia al látex y a las curitas."),
 		Why: say("Some people need another path, others need more care at the table.", "Algunas personas necesitan otro camino; otras, más cuidado en la mesa."),
 	},
 	{
