@@ -393,12 +393,19 @@ func TestRulesAreChecked(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var back Rules
-	if err := json.Unmarshal(data, &back); err != nil {
+	back, err := ParseRules(data)
+	if err != nil {
 		t.Fatal(err)
 	}
 	if diff := cmp.Diff(DefaultRules(), back); diff != "" {
 		t.Errorf("through JSON: %s", diff)
+	}
+	for name, text := range map[string]string{
+		"misspelt": strings.Replace(string(data), "valid_months", "valid_month", 1), "cut short": string(data[:len(data)/2]), "not valid": "{}",
+	} {
+		if _, err := ParseRules([]byte(text)); !fault.Is(err, "competence-rules") {
+			t.Errorf("%s: %v", name, err)
+		}
 	}
 }
 

@@ -83,11 +83,11 @@ const (
 // Sample is a test whose truth the observer knows.
 type Sample struct {
 	Kind    string          `json:"kind"`
-	Reading glucose.Reading `json:"reading"`         // of the person observed
-	Low     glucose.Value   `json:"low,omitzero"`    // of a blind control: its printed range
-	High    glucose.Value   `json:"high,omitzero"`   //
-	Other   glucose.Reading `json:"other,omitempty"` // of a split sample: what the verifier read
-	Within  bool            `json:"within"`          // by the rules of that day
+	Reading glucose.Reading `json:"reading"`        // of the person observed
+	Low     glucose.Value   `json:"low,omitzero"`   // of a blind control: its printed range
+	High    glucose.Value   `json:"high,omitzero"`  //
+	Other   glucose.Reading `json:"other,omitzero"` // of a split sample: what the verifier read
+	Within  bool            `json:"within"`         // by the rules of that day
 }
 
 // BloodborneTrained is the record of a training on bloodborne pathogens that was held elsewhere.

@@ -1,6 +1,8 @@
 package competence
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -51,6 +53,22 @@ func DefaultRules() Rules {
 		Source: "Programme policy. Two of several methods, after training, before testing people and then yearly: accreditation practice for waived tests " +
 			"(Joint Commission FAQ on waived testing competency). Split sample: 15 % as in ISO 15197:2013.",
 	}
+}
+
+// ParseRules reads rules as a protocol carries them and validates them. A name that is not known is refused, since a rule that is
+// misspelt would not hold. The error is a *fault.Fault with key "competence-rules".
+func ParseRules(data []byte) (Rules, error) {
+	var r Rules
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&r); err != nil {
+		return Rules{}, fault.New(fault.Invalid, "competence-rules", "The rules of verification cannot be read.", "People are let to work by them.",
+			"Begin from the default rules and change the numbers.").Because(err)
+	}
+	if err := r.Validate(); err != nil {
+		return Rules{}, err
+	}
+	return r, nil
 }
 
 // Validate refuses rules that contradict themselves or leave out what keeps people safe: a *fault.Fault with key

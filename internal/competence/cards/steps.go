@@ -98,7 +98,7 @@ var during = []Step{
 	{
 		Number: 18, Key: "lancet-to-sharps", Harm: Safety, From: Screener, Drawing: "lancet-to-sharps",
 		Do:  say("Prick once, firmly. Drop the lancet into sharps before you do anything else. Never put a cap back.", "Pinche una vez, con firmeza. Eche la lanceta al contenedor antes de hacer otra cosa. Nunca vuelva a taparla."),
-		Why: say("Most sticks happen after use, on the way to the bin.", "La mayoría de los pinchazos ocurren después del uso, camino al contenedor."),
+		Why: say("In one study more than half of the needlesticks came after use and before the bin.", "En un estudio más de la mitad de los pinchazos ocurrió después del uso y antes de desechar."),
 	},
 	{
 		Number: 19, Key: "no-milking", From: Screener,
@@ -138,7 +138,7 @@ var during = []Step{
 	{
 		Number: 26, Key: "meter-disinfect", Harm: Safety, From: Screener, Drawing: "meter-wet",
 		Do:  say("Clean the meter, then disinfect it. Keep it wet for the time on the label before the next person. Wipe the table too.", "Limpie el medidor y después desinféctelo. Manténgalo mojado el tiempo de la etiqueta antes de otra persona. Limpie también la mesa."),
-		Why: say("Dried blood on a meter has passed hepatitis B.", "La sangre seca en un medidor ha pasado la hepatitis B."),
+		Why: say("Blood on a shared meter can pass hepatitis B to the next person.", "La sangre en un medidor compartido puede pasar la hepatitis B a la siguiente persona."),
 	},
 }
 
@@ -157,7 +157,7 @@ var after = []Step{
 	{
 		Number: 29, Key: "next-step", From: Counsellor,
 		Do:  say("Say what comes next, when, where, and where it costs little. Hand over the slip. Ask whether you may call.", "Diga qué sigue, cuándo, dónde, y dónde cuesta poco. Entregue la hoja. Pregunte si puede llamar."),
-		Why: say("Without a next step about half of the people never see anyone.", "Sin un paso siguiente, cerca de la mitad nunca ve a nadie."),
+		Why: say("In many programmes half or more of those who were referred saw nobody.", "Muchas veces la mitad o más de las personas derivadas no vio a nadie."),
 	},
 	{
 		Number: 30, Key: "critical-path", Harm: Safety, From: Counsellor, Acted: true,
