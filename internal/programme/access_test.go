@@ -217,11 +217,12 @@ var openToAll = map[string]bool{
 	"OpenVial": true, "OpenBottle": true, "ThrowVial": true, "ThrowBottle": true, "VoidMeter": true, "WipeMeter": true,
 	"ReportIncident": true, "DescribeIncident": true, "IncidentStep": true, "CloseIncident": true,
 	"CountStock": true, // a runner may count; the rest of the stock is for a lead or supervisor
+	"TakeQuiz":   true,
 }
 
 // decidedLater are refused by what they hold: a list by its rows, a gate by the role that it names for its signature, a task
-// of the countdown by whose it is.
-var decidedLater = map[string]bool{"ImportList": true, "Override": true, "FinishTask": true}
+// of the countdown by whose it is, an observation by its two signatures.
+var decidedLater = map[string]bool{"ImportList": true, "Override": true, "FinishTask": true, "RecordObservation": true}
 
 // Every command refuses the weakest role, unless it stands in the list above. Commands are found by their shape, so a new
 // one must be placed.

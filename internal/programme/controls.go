@@ -213,7 +213,11 @@ func (p *Programme) RunControl(ctx context.Context, a Actor, c RunControl) (Ran,
 			return Ran{}, err
 		}
 		if w.me != nil && !w.me.Has(people.Supervisor) && !w.me.Has(people.Lead) {
-			if err := verified(w.me, people.Screener, proto, ev.Day(w.at)); err != nil {
+			has, err := w.trained(w.me.ID, ev.Zone(), meter)
+			if err != nil {
+				return Ran{}, err
+			}
+			if err := verified(w.me, has, people.Screener, proto, ev.Day(w.at)); err != nil {
 				return Ran{}, err
 			}
 		}

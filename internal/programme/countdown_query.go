@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"strings"
 	"time"
 
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
+	"fairstick/internal/competence"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/people"
@@ -61,8 +63,9 @@ type Countdown struct {
 	Open    []Due           // the latest first: what should have been there comes before what is still to come
 	Settled []Due           // done or waived, the last one first
 
-	dates map[string]dated // of the plan of each event
-	root  string           // id of the first fact of the programme
+	dates    map[string]dated // of the plan of each event
+	root     string           // id of the first fact of the programme
+	training map[string]standing
 }
 
 // dated is when something was written down last, and how often.
@@ -113,6 +116,9 @@ func (p *Programme) Countdown(ctx context.Context, eventID string) (*Countdown, 
 			}
 		}
 		if meters, err = listed[*stock.Meter](v.All(stock.MeterKind)); err != nil {
+			return err
+		}
+		if c.training, err = readTraining(v, p.now().Location()); err != nil {
 			return err
 		}
 		return c.stamps(v, meters, stamps)
@@ -324,7 +330,7 @@ func (c *Countdown) proofs(proto protocol.Protocol) []Due {
 			if who == nil || named[post.Person+post.Role] {
 				continue
 			}
-			f := verifiedFault(who, role, proto, ev.Plan.Date)
+			f := verifiedFault(who, c.training[who.ID], role, proto, ev.Plan.Date)
 			if f == nil {
 				continue
 			}
@@ -345,7 +351,14 @@ func (c *Countdown) proofs(proto protocol.Protocol) []Due {
 	}
 	for _, who := range c.People {
 		for _, role := range who.Details.Roles {
+			if d, ok := c.lapse(who, role, proto); ok && !named[who.ID+string(role)] {
+				out = append(out, d)
+				continue
+			}
 			v, ok := who.LastFor(role)
+			if ok && verifiedFault(who, c.training[who.ID], role, proto, v.Until.AddDays(1)) == nil {
+				continue // training outlasts it
+			}
 			if !ok || v.Withdrawn != "" || named[who.ID+string(role)] || !slices.Contains(proto.Verification.Roles, string(role)) || c.Today.DaysUntil(v.Until) > ExpiryHorizon {
 				continue
 			}
@@ -360,6 +373,23 @@ func (c *Countdown) proofs(proto protocol.Protocol) []Due {
 		}
 	}
 	return out
+}
+
+// lapse is a verification by training that ends within the horizon and that nothing on paper outlasts.
+func (c *Countdown) lapse(who *people.State, role people.Role, proto protocol.Protocol) (Due, bool) {
+	has, level := c.training[who.ID], levelOf[role]
+	rules, err := rulesOf(proto)
+	if has.skill == nil || level == "" || err != nil || !slices.Contains(proto.Verification.Roles, string(role)) {
+		return Due{}, false
+	}
+	until, because, ok := competence.ValidUntil(has.skill, rules, level, has.on(c.Today))
+	if v, paper := who.VerifiedOn(role, c.Today); !ok || c.Today.DaysUntil(until) > ExpiryHorizon || paper && v.Until.After(until) {
+		return Due{}, false
+	}
+	return Due{
+		Kind: DueVerification, Subject: who.ID, Role: role, Owner: who.Details.Name, What: fmt.Sprintf("Verify %s as %s again", who.Details.Name, role),
+		Says: fmt.Sprintf("The verification by training ends on %s: %s.", until.Long(), strings.ReplaceAll(because, "-", " ")), On: until, Open: true,
+	}, true
 }
 
 func (c *Countdown) person(id string) *people.State {

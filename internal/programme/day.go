@@ -34,7 +34,8 @@ type Day struct {
 	ControlLots   []*stock.ControlLot
 	Disinfectants []*stock.Disinfectant
 
-	drift []control.Alarm
+	training map[string]standing // by person; only those with something on record
+	drift    []control.Alarm
 }
 
 // cachedDay is the Day of an event as of a version of the record: made once per change, not once per viewer.
@@ -48,6 +49,7 @@ type source interface {
 	State(ref fact.Ref) (fact.State, bool, error)
 	Children(kind, parent string) ([]fact.State, error)
 	All(kind string) ([]fact.State, error)
+	LastMentions(kind, name string) (map[string]time.Time, error)
 }
 
 // Day reads an event with everything that its pages show.
@@ -113,7 +115,10 @@ func readDay(s source, eventID string) (*Day, error) {
 	if d.ControlLots, err = listed[*stock.ControlLot](s.All(stock.ControlLotKind)); err != nil {
 		return nil, err
 	}
-	d.Disinfectants, err = listed[*stock.Disinfectant](s.All(stock.DisinfectantKind))
+	if d.Disinfectants, err = listed[*stock.Disinfectant](s.All(stock.DisinfectantKind)); err != nil {
+		return nil, err
+	}
+	d.training, err = readTraining(s, d.Event.Zone())
 	return d, err
 }
 
@@ -350,7 +355,7 @@ func (d *Day) OpeningGates(now time.Time) []Gate {
 	}
 	for _, post := range d.Event.Roster {
 		who := d.Person(post.Person)
-		if post.Here && post.Role == string(people.Screener) && who != nil && verifiedFault(who, people.Screener, d.Protocol, d.Event.Day(now)) == nil {
+		if post.Here && post.Role == string(people.Screener) && who != nil && verifiedFault(who, d.standing(who.ID, nil), people.Screener, d.Protocol, d.Event.Day(now)) == nil {
 			screeners++
 		}
 	}
@@ -392,7 +397,7 @@ func (d *Day) StripsLeft(lot string) int {
 
 // VerifiedFor tells why a person may not do a role on the day of the event; nil when they may.
 func (d *Day) VerifiedFor(who *people.State, role people.Role) error {
-	return errOf(verifiedFault(who, role, d.Protocol, d.Event.Plan.Date))
+	return errOf(verifiedFault(who, d.standing(who.ID, nil), role, d.Protocol, d.Event.Plan.Date))
 }
 
 // OpenContact reads the sealed contact of a visit. Only those who may call may see it.

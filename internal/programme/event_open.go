@@ -127,7 +127,11 @@ func (w *work) readiness(ev *event.State, proto protocol.Protocol, protoErr erro
 		if err != nil {
 			return nil, 0, 0, err
 		}
-		if protoErr == nil && verifiedFault(who, people.Screener, proto, ev.Day(w.at)) == nil {
+		has, err := w.trained(who.ID, ev.Zone(), nil)
+		if err != nil {
+			return nil, 0, 0, err
+		}
+		if protoErr == nil && verifiedFault(who, has, people.Screener, proto, ev.Day(w.at)) == nil {
 			screeners++
 		}
 	}

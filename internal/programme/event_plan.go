@@ -142,7 +142,7 @@ func (w *work) post(ev *event.State, r RosterRow) error {
 	}
 	proto, err := w.protocolOf(ev)
 	if err == nil {
-		err = verified(who, role, proto, ev.Plan.Date)
+		err = w.verified(who, role, ev, proto, ev.Plan.Date)
 	}
 	if err != nil {
 		return err

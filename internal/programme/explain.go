@@ -53,7 +53,7 @@ func (w *work) explaining(id string) (*visit.State, error) {
 		if err != nil {
 			return nil, err
 		}
-		if err := verified(w.me, people.Counsellor, proto, ev.Day(w.at)); err != nil {
+		if err := w.verified(w.me, people.Counsellor, ev, proto, ev.Day(w.at)); err != nil {
 			return nil, err
 		}
 	}

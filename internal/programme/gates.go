@@ -6,6 +6,7 @@ import (
 
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
+	"fairstick/internal/competence"
 	"fairstick/internal/control"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
@@ -43,14 +44,12 @@ func refuse(key, sentence, why, do string) *fault.Fault {
 }
 
 // verified refuses a person who has no standing verification for a role on a day, when the protocol asks for one.
-func verified(who *people.State, role people.Role, proto protocol.Protocol, day civil.Date) error {
-	if f := verifiedFault(who, role, proto, day); f != nil {
-		return f
-	}
-	return nil
+func verified(who *people.State, has standing, role people.Role, proto protocol.Protocol, day civil.Date) error {
+	return errOf(verifiedFault(who, has, role, proto, day))
 }
 
-func verifiedFault(who *people.State, role people.Role, proto protocol.Protocol, day civil.Date) *fault.Fault {
+// verifiedFault lets a person pass by a verification on paper or by one that rests on training; the refusal says what is missing.
+func verifiedFault(who *people.State, has standing, role people.Role, proto protocol.Protocol, day civil.Date) *fault.Fault {
 	asked := false
 	for _, r := range proto.Verification.Roles {
 		asked = asked || r == string(role)
@@ -72,6 +71,18 @@ func verifiedFault(who *people.State, role people.Role, proto protocol.Protocol,
 		default:
 			sentence = fmt.Sprintf("%s was verified as %s until %s.", name, role, v.Until.Long())
 		}
+	}
+	level, ok := levelOf[role]
+	if ok && has.skill != nil {
+		rules, err := rulesOf(proto)
+		if err != nil {
+			return fault.Of(err)
+		}
+		lacks := competence.Lacks(has.skill, rules, level, has.on(day))
+		if len(lacks) == 0 {
+			return nil
+		}
+		sentence = notReady(name, role, sentence, lacks)
 	}
 	return refuse("not-verified", sentence, "Only people with proof in date may do this work.",
 		"Give this post to somebody who is verified, or let a supervisor verify and record it.")
@@ -168,6 +179,7 @@ type testing struct {
 	ev      *event.State
 	proto   protocol.Protocol
 	who     *people.State
+	has     standing // of who, for the meter
 	meter   *stock.Meter
 	lot     *stock.StripLot
 	vial    string
@@ -210,13 +222,13 @@ func (t testing) screenerFault(day civil.Date) *fault.Fault {
 	name := t.who.Details.Name
 	post, ok := t.ev.PostOf(t.who.ID)
 	if !ok || post.Role != string(people.Screener) {
-		if f := verifiedFault(t.who, people.Screener, t.proto, day); f != nil {
+		if f := verifiedFault(t.who, t.has, people.Screener, t.proto, day); f != nil {
 			return f
 		}
 		return refuse("not-posted", name+" is not on the roster as a screener today.", "The record must show who was to test.",
 			"A supervisor gives the post on the page Roster.")
 	}
-	if f := verifiedFault(t.who, people.Screener, t.proto, day); f != nil {
+	if f := verifiedFault(t.who, t.has, people.Screener, t.proto, day); f != nil {
 		return f
 	}
 	if !post.Here {

@@ -405,7 +405,11 @@ func (i *dayImport) controlRun(r paperRun, id string) (shut []Irregular, err err
 		shut = append(shut, Irregular{Key: f.Key, Sentence: f.Sentence, Field: "meter"})
 	}
 	if i.me != nil && !i.me.Has(people.Supervisor) && !i.me.Has(people.Lead) {
-		if f := verifiedFault(i.me, people.Screener, i.proto, i.ev.Day(r.at)); f != nil {
+		has, err := i.trained(i.me.ID, i.ev.Zone(), now)
+		if err != nil {
+			return nil, err
+		}
+		if f := verifiedFault(i.me, has, people.Screener, i.proto, i.ev.Day(r.at)); f != nil {
 			shut = append(shut, Irregular{Key: f.Key, Sentence: f.Sentence, Field: "operator"})
 		}
 	}

@@ -73,8 +73,13 @@ func latest(a, b time.Time) time.Time {
 // reading asks every gate as it stood then, and records the reading with what the protocol makes of it.
 func (e *entering) reading(s *visit.State, r paperShot) error {
 	name := func(what string) string { return fmt.Sprintf("reading%d_%s", r.n, what) }
+	meter := e.h.meterAt(r.meter, r.At)
+	has, err := e.trained(r.screener.ID, e.ev.Zone(), meter)
+	if err != nil {
+		return err
+	}
 	t := testing{
-		ev: e.h.eventAt(e.ev, r.At), proto: e.proto, who: r.screener, meter: e.h.meterAt(r.meter, r.At), lot: r.lot, vial: r.Vial,
+		ev: e.h.eventAt(e.ev, r.At), proto: e.proto, who: r.screener, has: has, meter: meter, lot: r.lot, vial: r.Vial,
 		station: r.Station, last: e.lastUse(r.meter.ID, e.id, r.At), care: e.careAt(r.Station, e.id, r.At), at: r.At,
 	}
 	fieldOf := map[string]string{"open": "time", "screener": "screener", "ratio": "screener", "room": "time", "meter": "meter", "strips": "strip_lot", "code": "meter", "controls": "meter", "care": "station"}
@@ -230,7 +235,9 @@ func (e *entering) explain() {
 		})
 	}
 	e.put(x.At, rankExplain, x.By, func(v *visit.State) error {
-		e.explainGates(v)
+		if err := e.explainGates(v); err != nil {
+			return err
+		}
 		if err := e.fact(visit.Explained{Language: x.Language, TeachBack: x.TeachBack, Station: x.Station}); err != nil {
 			return err
 		}
@@ -246,18 +253,23 @@ func (e *entering) explain() {
 	})
 }
 
-func (e *entering) explainGates(v *visit.State) {
+func (e *entering) explainGates(v *visit.State) error {
 	if v.Finding() == nil {
 		e.irregular("explained", e.unrepeated(v))
 	}
 	if e.me == nil || e.me.Has(people.Supervisor) || e.me.Has(people.Lead) {
-		return
+		return nil
 	}
 	if !e.me.Has(people.Counsellor) {
 		e.irregular("explained_by", refuse("role", e.me.Details.Name+" is no counsellor.", "", ""))
-		return
+		return nil
 	}
-	e.irregular("explained_by", verifiedFault(e.me, people.Counsellor, e.proto, e.ev.Day(e.at)))
+	has, err := e.trained(e.me.ID, e.ev.Zone(), nil)
+	if err != nil {
+		return err
+	}
+	e.irregular("explained_by", verifiedFault(e.me, has, people.Counsellor, e.proto, e.ev.Day(e.at)))
+	return nil
 }
 
 func (e *entering) unrepeated(v *visit.State) *fault.Fault {

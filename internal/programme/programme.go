@@ -15,6 +15,7 @@ import (
 	"github.com/google/uuid"
 
 	"fairstick/internal/charter"
+	"fairstick/internal/competence"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
@@ -35,6 +36,7 @@ func Catalogue() *fact.Catalogue {
 	event.Register(c)
 	visit.Register(c)
 	incident.Register(c)
+	competence.Register(c)
 	return c
 }
 
@@ -234,7 +236,8 @@ func load[S fact.State](w *work, ref fact.Ref) (S, error) {
 }
 
 var subjectWords = map[string]string{
-	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
+	competence.Kind: "training",
+	charter.Kind:    "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
 	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
 }

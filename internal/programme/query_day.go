@@ -76,7 +76,7 @@ func (d *Day) ControlGate(who *people.State, c RunControl, now time.Time) error 
 	if who.Has(people.Supervisor) || who.Has(people.Lead) {
 		return nil
 	}
-	return verified(who, people.Screener, d.Protocol, d.Event.Day(now))
+	return verified(who, d.standing(who.ID, meter), people.Screener, d.Protocol, d.Event.Day(now))
 }
 
 // AfterRun says what to do now after a control run, in a sentence, and whether its meter may test people with its strips.

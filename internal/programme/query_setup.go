@@ -7,6 +7,8 @@ import (
 
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
+	"fairstick/internal/competence"
+	"fairstick/internal/competence/cards"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/people"
@@ -56,6 +58,8 @@ type SetUp struct {
 	Supplies      []*stock.Supply
 	Events        []*event.State // in the order of their dates
 	Needs         []Need
+
+	training map[string]standing
 }
 
 // Missing counts the needs that are open.
@@ -105,7 +109,10 @@ func (p *Programme) SetUp(ctx context.Context) (SetUp, error) {
 		if out.Supplies, err = listed[*stock.Supply](v.All(stock.SupplyKind)); err != nil {
 			return err
 		}
-		out.Events, err = listed[*event.State](v.All(event.Kind))
+		if out.Events, err = listed[*event.State](v.All(event.Kind)); err != nil {
+			return err
+		}
+		out.training, err = readTraining(v, p.now().Location())
 		return err
 	})
 	if err != nil {
@@ -166,7 +173,7 @@ func (s SetUp) needPeople(day civil.Date) Need {
 		if p.Has(people.Supervisor) || p.Has(people.Lead) {
 			supervisors++
 		}
-		if _, ok := p.VerifiedOn(people.Screener, day); ok && p.Has(people.Screener) {
+		if p.Has(people.Screener) && s.screens(p, day) {
 			screeners++
 		}
 		if p.PinHash != "" {
@@ -183,6 +190,20 @@ func (s SetUp) needPeople(day civil.Date) Need {
 		n.Done = true
 	}
 	return n
+}
+
+// screens reports whether somebody is verified as a screener, on paper or by training.
+func (s SetUp) screens(p *people.State, day civil.Date) bool {
+	if _, ok := p.VerifiedOn(people.Screener, day); ok {
+		return true
+	}
+	has := s.training[p.ID]
+	a, signed := s.Charter.InForce()
+	if has.skill == nil || !signed {
+		return false
+	}
+	rules, err := rulesOf(a.Protocol)
+	return err == nil && len(competence.Lacks(has.skill, rules, cards.Screener, has.on(day))) == 0
 }
 
 func (s SetUp) needDisinfectant(day civil.Date) Need {

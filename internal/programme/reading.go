@@ -301,6 +301,11 @@ func (w *work) testing(ev *event.State, meter, lot, vial, station, visitID strin
 		if t.meter, err = load[*stock.Meter](w, stock.MeterRef(meter)); err != nil {
 			return t, err
 		}
+		if w.me != nil {
+			if t.has, err = w.trained(w.me.ID, ev.Zone(), t.meter); err != nil {
+				return t, err
+			}
+		}
 		m, id, ok, err := w.tx.LastMention(visit.Kind, ev.ID, "meter", meter)
 		if err != nil {
 			return t, err
@@ -473,7 +478,7 @@ func (p *Programme) FinishTest(ctx context.Context, a Actor, c FinishTest) (Wipe
 func (d *Day) StationGates(who *people.State, dev Device, now time.Time) (gates []Gate, wet time.Duration) {
 	t := testing{
 		ev: d.Event, proto: d.Protocol, who: who, meter: d.MeterByID(dev.Meter), lot: d.StripLotByID(dev.StripLot), vial: dev.Vial,
-		station: dev.Station, at: now,
+		station: dev.Station, at: now, has: d.standing(who.ID, d.MeterByID(dev.Meter)),
 	}
 	for _, v := range d.Visits {
 		if awaitsSupervisor(v, dev.Station) {

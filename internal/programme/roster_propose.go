@@ -188,7 +188,7 @@ func (d *Day) propose(wish RosterWish, busy map[string]string) (*RosterProposal,
 		if who.Gone != "" || posted[who.ID] {
 			continue
 		}
-		fits, refused := fitsOf(who, asked, d.Protocol, d.Event, busy[who.ID])
+		fits, refused := fitsOf(who, d.standing(who.ID, nil), asked, d.Protocol, d.Event, busy[who.ID])
 		if len(refused) > 0 {
 			out.Out = append(out.Out, LeftOut{Person: who, Why: strings.Join(refused, " ")})
 		}
@@ -260,7 +260,7 @@ func (d *Day) dropped(who *people.State, post event.Post) string {
 	case !who.Has(people.Role(post.Role)):
 		return fmt.Sprintf("%s no longer holds the role %s.", who.Details.Name, post.Role)
 	}
-	if f := verifiedFault(who, people.Role(post.Role), d.Protocol, d.Event.Plan.Date); f != nil {
+	if f := verifiedFault(who, d.standing(who.ID, nil), people.Role(post.Role), d.Protocol, d.Event.Plan.Date); f != nil {
 		return f.Sentence + " " + eventOn(d.Event)
 	}
 	return ""
@@ -269,13 +269,13 @@ func (d *Day) dropped(who *people.State, post event.Post) string {
 func eventOn(ev *event.State) string { return "The event is on " + ev.Plan.Date.Long() + "." }
 
 // fitsOf gives the posts that somebody may have on the day, and why they may not have others of those asked for.
-func fitsOf(who *people.State, asked map[string]bool, proto protocol.Protocol, ev *event.State, busy string) (fits, refused []string) {
+func fitsOf(who *people.State, has standing, asked map[string]bool, proto protocol.Protocol, ev *event.State, busy string) (fits, refused []string) {
 	for _, role := range []people.Role{people.Supervisor, people.Lead, people.Screener, people.Counsellor, people.Desk, people.Runner} {
 		post := postFor(string(role))
 		if !who.Has(role) || slices.Contains(fits, post) {
 			continue
 		}
-		f := verifiedFault(who, role, proto, ev.Plan.Date)
+		f := verifiedFault(who, has, role, proto, ev.Plan.Date)
 		switch {
 		case f == nil && busy == "":
 			fits = append(fits, post)

@@ -115,6 +115,9 @@ func (p *Programme) DraftProtocol(ctx context.Context, a Actor, c DraftProtocol)
 		if err := c.Protocol.Validate(); err != nil {
 			return Done{}, err
 		}
+		if _, err := rulesOf(c.Protocol); err != nil {
+			return Done{}, err
+		}
 		ch, err := w.charter()
 		if err != nil {
 			return Done{}, err
@@ -161,6 +164,9 @@ func (p *Programme) SignProtocol(ctx context.Context, a Actor, c SignProtocol) (
 		if ch.Draft.Version != c.Version {
 			return Done{}, fault.New(fault.Conflict, "draft-changed", "The draft changed while it was being read.",
 				"A signature stands under one text only.", "Read the new draft and sign again.")
+		}
+		if _, err := rulesOf(*ch.Draft); err != nil {
+			return Done{}, err
 		}
 		_, err = w.append(charter.Ref, charter.ProtocolSigned{
 			Protocol: *ch.Draft,
@@ -363,8 +369,10 @@ func (p *Programme) WithdrawVerification(ctx context.Context, a Actor, c Withdra
 		if err := f.err(); err != nil {
 			return Done{}, err
 		}
-		_, err := w.append(people.Ref(c.Person), people.VerificationWithdrawn{Role: people.Role(c.Role), Reason: reason})
-		return Done{ID: c.Person}, err
+		if _, err := w.append(people.Ref(c.Person), people.VerificationWithdrawn{Role: people.Role(c.Role), Reason: reason}); err != nil {
+			return Done{}, err
+		}
+		return Done{ID: c.Person}, w.endTraining(c.Person, people.Role(c.Role), reason, p.today())
 	})
 }
 

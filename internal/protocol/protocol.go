@@ -7,6 +7,7 @@
 package protocol
 
 import (
+	"encoding/json"
 	"time"
 
 	"fairstick/internal/glucose"
@@ -230,8 +231,9 @@ type Ratio struct {
 
 // Verification says which roles need proof and how long it lasts.
 type Verification struct {
-	Roles       []string `json:"roles"`
-	ValidMonths int      `json:"valid_months"`
+	Roles       []string        `json:"roles"`
+	ValidMonths int             `json:"valid_months"`
+	Competence  json.RawMessage `json:"competence,omitempty"` // the rules of training; the package competence reads and validates them
 }
 
 // Basis derives the basis of a reading taken at a moment: fasting only if the last food or drink with calories is known and

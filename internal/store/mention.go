@@ -63,6 +63,24 @@ func (tx *Tx) LastMention(kind, parent, name, value string) (m fact.Mention, id 
 	return fact.Mention{Name: name, Value: value, At: time.UnixMilli(h.at).UTC()}, h.id, ok, tx.try(err)
 }
 
+// LastMentions gives for every value that subjects of a kind mention under a name when it was mentioned last.
+func (tx *Tx) LastMentions(kind, name string) (map[string]time.Time, error) {
+	if err := tx.ready(); err != nil {
+		return nil, err
+	}
+	out, err := lastMentions(tx.w.c, kind, name)
+	return out, tx.try(err)
+}
+
+func lastMentions(c *conn, kind, name string) (map[string]time.Time, error) {
+	out := map[string]time.Time{}
+	err := each(c, func(r row) error {
+		out[r.text(0)] = time.UnixMilli(r.int(1)).UTC()
+		return nil
+	}, `SELECT value, max(at) FROM mention WHERE kind = ? AND name = ? GROUP BY value`, kind, name)
+	return out, err
+}
+
 // Mentioned lists the ids of the subjects of a kind and parent that mention a value, the earliest first.
 func (tx *Tx) Mentioned(kind, parent, name, value string) ([]string, error) {
 	if err := tx.ready(); err != nil {

@@ -5,6 +5,7 @@ import (
 	"crypto/ed25519"
 	"errors"
 	"runtime"
+	"time"
 
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
@@ -146,6 +147,22 @@ func (v *View) Children(kind, parent string) ([]fact.State, error) {
 // All gives every subject of a kind in the order of their labels.
 func (v *View) All(kind string) ([]fact.State, error) {
 	return v.list(`SELECT `+heldColumns+` FROM subject WHERE kind = ? ORDER BY label, id`, kind)
+}
+
+// LastMentions gives for every value that subjects of a kind mention under a name when it was mentioned last.
+func (v *View) LastMentions(kind, name string) (map[string]time.Time, error) {
+	if v.c == nil {
+		return nil, errOver
+	}
+	return lastMentions(v.c, kind, name)
+}
+
+// HashOf gives the link of the chain under an entry, by the entry's id; ok is false when there is no such entry.
+func (v *View) HashOf(id string) (hash [32]byte, ok bool, err error) {
+	if v.c == nil {
+		return hash, false, errOver
+	}
+	return one(v.c, func(r row) [32]byte { return r.hash(0) }, `SELECT hash FROM entry WHERE id = ?`, id)
 }
 
 // Records gives every fact about a subject, corrections too, in the order of folding. A kind that this program does not

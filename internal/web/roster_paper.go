@@ -88,8 +88,7 @@ func proofText(d *programme.Day, who *people.State, role string) string {
 	case d.VerifiedFor(who, people.Role(role)) != nil:
 		return "NOT VERIFIED"
 	}
-	v, _ := who.VerifiedOn(people.Role(role), d.Event.Plan.Date)
-	return v.Until.Long()
+	return d.VerifiedUntil(who, people.Role(role)).Long()
 }
 
 // ratioText counts hands-on people and supervisors as they are planned.
