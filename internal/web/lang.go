@@ -25,7 +25,7 @@ import (
 
 // translated are the pages whose interface can be read in Spanish, by the beginning of their pattern. All others are English,
 // shell and all: a page never mixes two languages of its own.
-var translated = []string{"/sign-in", "/station", "/events/{event}/desk", "/events/{event}/explain", "/events/{event}/slip", "/events/{event}/care"}
+var translated = []string{"/sign-in", "/station", "/events/{event}/desk", "/events/{event}/explain", "/events/{event}/slip", "/events/{event}/care", "/learn"}
 
 // lang is the language of the interface on this device, as far as the page of this request has it.
 func (c *Context) lang() string {
@@ -102,7 +102,7 @@ func (c *Context) switchHere() string {
 	if c.R.Method != http.MethodGet || c.Me == nil {
 		return ""
 	}
-	if _, path, _ := strings.Cut(c.R.Pattern, " "); slices.Contains([]string{"/{$}", "/station", "/events/{event}/desk", "/events/{event}/explain"}, path) {
+	if _, path, _ := strings.Cut(c.R.Pattern, " "); slices.Contains([]string{"/{$}", "/station", "/events/{event}/desk", "/events/{event}/explain", "/learn", "/learn/steps/{number}"}, path) {
 		return c.R.URL.RequestURI()
 	}
 	return ""

@@ -11,7 +11,7 @@ func counted(n int, one, many string) string {
 }
 
 var tongueEnglish = tongue{
-	Lang: "en",
+	Lang: "en", Learn: learnEnglish,
 	Shell: shellWords{
 		Start: "Start", Board: "Board", Events: "Events", SetUp: "Set-up", Phones: "Phones", NotPossible: "Not possible", SignIn: "Sign in", GoToStart: "Go to the start page",
 		WhoAreYou: "Who are you?", AnotherName: "Another name", FindName: "Find your name", HereFirst: "Those who are here today stand first.", YourPIN: "Your PIN",
@@ -25,7 +25,7 @@ var tongueEnglish = tongue{
 		Care: "Care", OpenAlerts: "open alerts", AtDesk: "at the desk", Waiting: "waiting", BoardHint: "everybody, every meter", Controls: "Controls",
 		Open: "Open", OpenHint: "checks, room, stock", Roster: "Roster", Close: "Close", Device: "This device", DeviceHint: "what it is for",
 		StockBrought: "Stock brought", Plan: "Plan", Programme: "Programme and protocol", People: "People", Meters: "Meters", Strips: "Strips",
-		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", Stock: "Stock", FollowUp: "Follow-up",
+		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", Stock: "Stock", FollowUp: "Follow-up", Learn: "Learn and quiz", Training: "Training of the people",
 		NextDay: func(name, date, doors string) string {
 			return "Next: " + name + ", " + date + ", doors at " + doors + "."
 		},

@@ -5,7 +5,7 @@ import "fmt"
 // tongueSpanish was written by the program's authors. A fluent speaker of the community must review it before it is used;
 // docs/accessibility.md says how.
 var tongueSpanish = tongue{
-	Lang: "es",
+	Lang: "es", Learn: learnSpanish,
 	Shell: shellWords{
 		Start: "Inicio", Board: "Tablero", Events: "Jornadas", SetUp: "Configuración", Phones: "Teléfonos", NotPossible: "No es posible", SignIn: "Entrar", GoToStart: "Ir al inicio",
 		WhoAreYou: "¿Quién es usted?", AnotherName: "Otro nombre", FindName: "Busque su nombre", HereFirst: "Primero están quienes trabajan hoy aquí.", YourPIN: "Su PIN",
@@ -19,7 +19,7 @@ var tongueSpanish = tongue{
 		Care: "Atención", OpenAlerts: "alertas abiertas", AtDesk: "en recepción", Waiting: "esperan", BoardHint: "todas las personas, todos los medidores", Controls: "Controles",
 		Open: "Apertura", OpenHint: "revisiones, sala, material", Roster: "Equipo del día", Close: "Cierre", Device: "Este dispositivo", DeviceHint: "para qué sirve",
 		StockBrought: "Material traído", Plan: "Plan", Programme: "Programa y protocolo", People: "Personas", Meters: "Medidores", Strips: "Tiras",
-		Solution: "Solución de control", Disinfectants: "Desinfectantes", Supplies: "Otro material", Stock: "Existencias", FollowUp: "Seguimiento",
+		Solution: "Solución de control", Disinfectants: "Desinfectantes", Supplies: "Otro material", Stock: "Existencias", FollowUp: "Seguimiento", Learn: "Aprender y examen", Training: "Capacitación del equipo",
 		NextDay: func(name, date, doors string) string {
 			return "Próxima: " + name + ", " + date + ", se abre a las " + doors + "."
 		},

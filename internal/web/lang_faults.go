@@ -14,6 +14,18 @@ type phrase struct{ en, es string }
 // in. The programme speaks English; its sentences are known here by their words, so that one that changes is said in
 // English again, and a test over the source finds it.
 var phrases = []phrase{
+	// learning
+	{"The quiz was not passed {1} times.", "El examen no se aprobó {1} veces."},
+	{"One more try without teaching only trains guessing.", "Un intento más sin enseñanza solo entrena a adivinar."},
+	{"Ask a teacher to go through it with you and to record that.", "Pida a un docente que lo repase con usted y lo registre."},
+	{"The protocol asks for no quiz at this level.", "El protocolo no pide examen en este nivel."},
+	{"Ask the lead what comes next.", "Pregunte a la persona responsable qué sigue."},
+	{"This is not the quiz that is open now.", "Este no es el examen que está abierto ahora."},
+	{"It was handed in already, or the protocol has changed since it was drawn.", "Ya se entregó, o el protocolo cambió desde que se sorteó."},
+	{"Open the quiz again.", "Abra otra vez el examen."},
+	{"There is no such question in this quiz.", "Esa pregunta no existe en este examen."},
+	{"Go back to the quiz.", "Vuelva al examen."},
+
 	// the visit
 	{"Ticket {1} has ended.", "El turno {1} ha terminado."},
 	{"Look the ticket up on the board.", "Busque el turno en el tablero."},

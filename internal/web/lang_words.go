@@ -12,6 +12,7 @@ type tongue struct {
 	Explain explainWords
 	Care    careWords
 	Slip    slipWords
+	Learn   learnWords
 }
 
 // shellWords are those of the page around every page, of signing in and of the start.
@@ -28,7 +29,7 @@ type shellWords struct {
 	Roster, Close, Device, DeviceHint, StockBrought, Plan                  string
 	Programme, People, Meters, Strips, Solution, Disinfectants, Supplies   string
 	Stock                                                                  string
-	FollowUp                                                               string
+	FollowUp, Learn, Training                                              string
 	NextDay                                                                func(name, date, doors string) string
 	OpenDay                                                                string
 	Roles                                                                  map[string]string

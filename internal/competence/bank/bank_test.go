@@ -129,6 +129,11 @@ func TestEverySourceStandsInDocs(t *testing.T) {
 	if len(known) < 20 {
 		t.Fatalf("docs/sources.md has %d rows that can be read", len(known))
 	}
+	for _, m := range sourceRow.FindAllStringSubmatch(string(doc), -1) {
+		if got := Reference(m[1]); got != m[2] {
+			t.Errorf("the reference of %s is %q, in docs/sources.md %q", m[1], got, m[2])
+		}
+	}
 	used := func(key, source string) {
 		if _, ok := known[source]; !ok {
 			t.Errorf("%s: the source %q does not stand in docs/sources.md", key, source)

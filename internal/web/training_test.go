@@ -1,0 +1,269 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"fairstick/internal/civil"
+	"fairstick/internal/competence/cards"
+	"fairstick/internal/programme"
+)
+
+// takes goes through the quiz of a level on the pages, question by question, and hands it in. wrong questions are answered wrongly.
+func (v *visitor) takes(name string, l cards.Level, wrong int) {
+	v.m.t.Helper()
+	sit, err := v.m.prog.OpenQuiz(v.m.t.Context(), programme.Actor{Person: v.m.person(name)}, l)
+	if err != nil {
+		v.m.t.Fatal(err)
+	}
+	for i, q := range sit.Quiz.Questions {
+		path := fmt.Sprintf("/learn/quiz/%s/%d", l, i+1)
+		v.get(path)
+		v.want(http.StatusOK)
+		f := form()
+		for k, o := range q.Options {
+			if o.Right == (i >= wrong) {
+				f.Add("choice", fmt.Sprint(k))
+				if !q.Several() {
+					break
+				}
+			}
+		}
+		v.send(path, f)
+		v.want(http.StatusSeeOther)
+	}
+	v.get(fmt.Sprintf("/learn/quiz/%s/hand-in", l))
+	v.want(http.StatusOK)
+	v.see("Every question has an answer.")
+	v.send(fmt.Sprintf("/learn/quiz/%s/hand-in", l), nil)
+	v.want(http.StatusSeeOther)
+}
+
+// Cards and quiz on the phone of somebody who learns alone, in both languages.
+func TestLearnAlone(t *testing.T) {
+	m := newMarket(t)
+	v := m.as("Ines Calder")
+	v.get("/")
+	v.see("Learn and quiz")
+	v.get("/learn")
+	v.want(http.StatusOK)
+	v.see("For your work as screener", "Still missing", "Begin with the first step", "S: somebody can be harmed", "V: the value cannot be trusted")
+	v.get("/learn/steps/18")
+	v.want(http.StatusOK)
+	v.see("Step 18 of 34", "Why", "S: somebody can be harmed", "<svg", "Next step", "Step before")
+	v.get("/learn/steps/34")
+	v.see("That was the last step. Now the quiz.")
+	for _, bad := range []string{"0", "35", "x"} {
+		v.get("/learn/steps/" + bad)
+		v.want(http.StatusNotFound)
+	}
+	v.get("/learn/quiz")
+	v.see("20 questions; 80 % must be right", "3 attempts are left.", "/learn/quiz/screener/1")
+
+	v.get("/learn/quiz/screener/1")
+	v.want(http.StatusOK)
+	v.send("/learn/quiz/screener/1", nil)
+	v.want(http.StatusUnprocessableEntity)
+	v.see("Choose an answer first.", "Question 1 of 20")
+	v.send("/learn/quiz/screener/1", form("choice", "77"))
+	v.want(http.StatusUnprocessableEntity)
+	v.get("/learn/quiz/screener/21")
+	v.want(http.StatusNotFound)
+	v.get("/learn/quiz/pilot/1")
+	v.want(http.StatusUnprocessableEntity)
+	v.get("/learn/quiz/screener/hand-in")
+	v.see("20 questions have no answer yet.")
+	v.takes("Ines Calder", cards.Screener, 8)
+	v.follow()
+	v.see("12 of 20 right. Not passed", "2 attempts are left.", "Not right.", "Right is:", "Source:")
+	v.takes("Ines Calder", cards.Screener, 0)
+	v.follow()
+	v.see("20 of 20 right. Passed.", "Right.")
+	v.seeNot("Not right.")
+
+	v.get("/learn")
+	v.see("Your quizzes", "20/20")
+	v.post("/language", form("lang", "es", "to", "/learn"))
+	v.get("/learn")
+	v.see("Todavía falta", "S: alguien puede salir dañado", `lang="es"`)
+	v.allSpanish()
+	for _, path := range []string{"/learn/steps/18", "/learn/steps/34", "/learn/quiz", "/learn/quiz/desk/1", "/learn/quiz/desk/hand-in", "/"} {
+		v.get(path)
+		v.want(http.StatusOK)
+		v.allSpanish()
+	}
+	for range 3 {
+		v.get("/learn/quiz/desk/hand-in")
+		v.send("/learn/quiz/desk/hand-in", nil)
+		v.follow()
+		v.want(http.StatusOK)
+		v.allSpanish()
+	}
+	v.get("/learn/quiz/desk/1")
+	v.want(http.StatusConflict)
+	v.see("El examen no se aprobó 3 veces.")
+	v.allSpanish()
+
+	other := m.as("Hollis Bray")
+	sits, err := m.prog.Training(t.Context(), m.person("Ines Calder"), civil.Date{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	other.get("/learn/results/" + sits.Skill.Quizzes[0].FactID)
+	other.want(http.StatusNotFound)
+}
+
+// A second press of the last button hands the quiz in once.
+func TestQuizHandedInTwice(t *testing.T) {
+	m := newMarket(t)
+	v := m.as("Ines Calder")
+	v.get("/learn/quiz/screener/hand-in")
+	f := form("seed", regexp.MustCompile(`name="seed" value="(\d+)"`).FindStringSubmatch(v.body)[1], "command", regexp.MustCompile(`name="command" value="([^"]+)"`).FindStringSubmatch(v.body)[1])
+	v.post("/learn/quiz/screener/hand-in", f)
+	v.want(http.StatusSeeOther)
+	first := v.to
+	v.post("/learn/quiz/screener/hand-in", f)
+	v.want(http.StatusSeeOther)
+	if v.to != first {
+		t.Errorf("the second press leads to %s, not to %s", v.to, first)
+	}
+	tr, err := m.prog.Training(t.Context(), m.person("Ines Calder"), civil.Date{})
+	if err != nil || len(tr.Skill.Quizzes) != 1 {
+		t.Errorf("%d quizzes on record, %v", len(tr.Skill.Quizzes), err)
+	}
+}
+
+// The lead makes a supervisor a verifier, who watches a screener; the lead signs, prints and checks the code, and withdraws.
+func TestTrainOnThePages(t *testing.T) {
+	m := newMarket(t)
+	lead, verifier, learner := m.as(leadName), m.as("Tobias Wren"), m.as("Ines Calder")
+	path := func(name string) string { return "/training/" + m.person(name) }
+	act := func(v *visitor, name, scope string, pairs ...string) {
+		t.Helper()
+		v.get(path(name))
+		v.want(http.StatusOK)
+		v.send(path(name)+"/"+scope, form(pairs...))
+		v.want(http.StatusSeeOther)
+		v.follow()
+	}
+	lead.get("/training")
+	lead.want(http.StatusOK)
+	lead.see("Verified for their work", "Ines Calder", "Load a class from a file", "What ends in 60 days")
+	verifier.get("/training")
+	verifier.seeNot("Load a class from a file")
+
+	lead.get(path("Tobias Wren"))
+	lead.send(path("Tobias Wren")+"/grant", form("level", "verifier"))
+	lead.want(http.StatusConflict)
+	lead.see("The quiz", "bloodborne")
+	verifier.takes("Tobias Wren", cards.Verifier, 0)
+	act(lead, "Tobias Wren", "external", "by", "the college")
+	tr, err := m.prog.Training(t.Context(), m.person("Tobias Wren"), civil.Date{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range tr.Models {
+		act(lead, "Tobias Wren", "model", "model", x.Name+"|"+x.Edition)
+	}
+	act(lead, "Tobias Wren", "grant", "level", "verifier")
+	lead.see("Verified as verifier until", "The verification is signed.")
+
+	verifier.get(path("Tobias Wren"))
+	verifier.see("Nobody can verify themselves.")
+	verifier.seeNot("Sign the verification")
+
+	learner.takes("Ines Calder", cards.Screener, 0)
+	observe := path("Ines Calder") + "/observe"
+	marks := func(missed string) []string {
+		var out []string
+		for _, s := range cards.For(cards.Screener) {
+			mark := "ok"
+			if s.Key == missed {
+				mark = "missed"
+			}
+			out = append(out, "mark-"+s.Key, mark)
+		}
+		return append(out, "observer_person", m.person("Tobias Wren"), "observer_pin", m.pins["Tobias Wren"])
+	}
+	verifier.get(observe)
+	verifier.want(http.StatusOK)
+	verifier.see("Observe Ines Calder", "PIN of Ines Calder", "18. ", "Blind control", "Not seen")
+	verifier.send(observe, form(append(marks(""), "signed_pin", "0001", "note", "calm hands")...))
+	verifier.want(http.StatusForbidden)
+	verifier.see("Wrong PIN.", "calm hands")
+	if n := strings.Count(verifier.body, "checked"); n < 30 {
+		t.Errorf("after the refusal only %d marks are still there", n)
+	}
+	verifier.send(observe, form("signed_pin", m.pins["Ines Calder"], "observer_person", m.person("Tobias Wren"), "observer_pin", m.pins["Tobias Wren"]))
+	verifier.want(http.StatusUnprocessableEntity)
+	verifier.see("Nothing was marked as seen yet.")
+	verifier.get(observe)
+	verifier.send(observe, form(append(marks("lancet-to-sharps"), "signed_pin", m.pins["Ines Calder"])...))
+	verifier.want(http.StatusSeeOther)
+	verifier.follow()
+	verifier.see("not passed. A critical step was missed.", "missed step 18")
+	for range 3 {
+		verifier.get(observe)
+		verifier.send(observe, form(append(marks(""), "signed_pin", m.pins["Ines Calder"])...))
+		verifier.want(http.StatusSeeOther)
+		verifier.follow()
+		verifier.see("The observation is recorded: passed.")
+	}
+	verifier.get(path("Ines Calder"))
+	verifier.send(path("Ines Calder")+"/practice", form("level", "screener", "of", "ten", "right", "9"))
+	verifier.want(http.StatusUnprocessableEntity)
+	verifier.see("should be a whole number")
+	act(verifier, "Ines Calder", "practice", "level", "screener", "of", "10", "right", "9")
+	act(verifier, "Ines Calder", "external", "by", "the college")
+	verifier.get(path("Ines Calder"))
+	verifier.post(path("Ines Calder")+"/external", form("word", "perhaps", "command", newCommand()))
+	verifier.want(http.StatusUnprocessableEntity)
+	verifier.post(path("Ines Calder")+"/external", form("word", "cleared", "command", newCommand()))
+	verifier.want(http.StatusSeeOther)
+	for _, x := range tr.Models {
+		act(verifier, "Ines Calder", "model", "model", x.Name+"|"+x.Edition)
+	}
+	verifier.see("Every proof is there. Only a signature is missing.")
+	act(lead, "Ines Calder", "grant", "level", "screener")
+	lead.see("Verified as screener until", "Certificate and wallet card, PDF")
+	lead.get(path("Ines Calder") + "?on=2020-01-01")
+	lead.see("By what is on record: not verified as screener on 1 Jan 2020.")
+	lead.get(path("Ines Calder") + "?on=yesterday")
+	lead.see("yesterday")
+
+	lead.get(path("Ines Calder") + "/certificate.pdf")
+	lead.want(http.StatusOK)
+	if !bytes.HasPrefix([]byte(lead.body), []byte("%PDF-")) {
+		t.Errorf("the certificate begins with %.20q", lead.body)
+	}
+	c, err := m.prog.CertificateOf(t.Context(), m.person("Ines Calder"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	lead.get("/training/check?code=" + c.Code)
+	lead.want(http.StatusOK)
+	lead.see("This verification stands today.", "Ines Calder", c.Code)
+	lead.get("/training/check?code=AAAAA-AAAAA")
+	lead.want(http.StatusNotFound)
+	lead.see("No verification in this record has this code.")
+	lead.get("/training/check?code=x")
+	lead.want(http.StatusUnprocessableEntity)
+	lead.get("/training/statistics?level=screener")
+	lead.want(http.StatusOK)
+	lead.see("1 of 1 passed at the first try", "too few answers to judge")
+	lead.get("/training/" + m.person("Ines Calder") + "/quiz/" + c.SignOff.FactID)
+	lead.want(http.StatusNotFound)
+
+	act(lead, "Ines Calder", "withdraw", "level", "screener", "reason", "recapped a lancet")
+	lead.see("Not verified as screener.", "withdrawn on")
+	lead.get("/training/check?code=" + c.Code)
+	lead.see("does not stand today", "recapped a lancet")
+	learner.get(m.event + "/test")
+	learner.see("recapped", "Ines Calder")
+	learner.get("/training")
+	learner.want(http.StatusForbidden)
+}
