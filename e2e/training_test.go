@@ -162,7 +162,6 @@ func TestTraining(t *testing.T) {
 	lead.see("Every proof is there. Only a signature is missing.")
 	lead.shot("ready")
 	lead.click("Sign the verification")
-	lead.click("css:#form-grant button[type=submit]")
 	lead.see("Verified as screener until")
 	lead.shot("verified")
 	lead.fullShot("verified-whole")

@@ -179,6 +179,7 @@ type Trainee struct {
 	Quiz    bool        // the quiz of the target is passed and in date
 	Watched int         // observations of the target that are passed
 	Wanted  int
+	Paper   civil.Date // the verification on paper for the same work lasts until this day; zero for none in date
 }
 
 // Cohort is the progress of everybody who takes part.
@@ -187,7 +188,7 @@ type Cohort struct {
 	Rules competence.Rules
 	Rows  []Trainee // in the order of their names
 	Ready int       // only a signature is missing
-	Held  int       // hold what their roles ask for
+	Held  int       // hold what their roles ask for, by training or on paper
 }
 
 // Cohort tells how far everybody is on the way to what their roles ask for.
@@ -209,7 +210,12 @@ func (p *Programme) Cohort(ctx context.Context) (Cohort, error) {
 					row.Watched++
 				}
 			}
-			if row.Target.Holds {
+			for _, r := range who.Details.Roles {
+				if v, ok := who.VerifiedOn(r, out.Day); ok && levelOf[r] == row.Target.Level {
+					row.Paper = v.Until
+				}
+			}
+			if row.Target.Holds || !row.Paper.IsZero() {
 				out.Held++
 			}
 			if row.Target.Ready {

@@ -32,8 +32,10 @@ type observeView struct {
 
 type observeStep struct {
 	cards.Step
-	Pick ui.Pick
+	ID, Name, Legend, Value string
 }
+
+var markAnswers = []ui.Option{{Value: "ok", Label: "OK"}, {Value: "missed", Label: "Missed"}, {Value: "not-seen", Label: "Not seen"}}
 
 func observeShow(_ *Server, c *Context) error { return c.observeAgain(nil) }
 
@@ -70,9 +72,8 @@ func (c *Context) observeAgain(f *fault.Fault) error {
 		}
 	}
 	for _, st := range cards.For(level) {
-		p := v.Form.choice("mark-"+st.Key, fmt.Sprintf("%d. %s", st.Number, st.Do.In("en")), "", ui.Option{Value: "ok", Label: "OK"}, ui.Option{Value: "missed", Label: "Missed"}, ui.Option{Value: "not-seen", Label: "Not seen"})
-		p.Row, p.Optional = true, true
-		v.Steps = append(v.Steps, observeStep{st, p})
+		name := "mark-" + st.Key
+		v.Steps = append(v.Steps, observeStep{st, v.Form.id(name), name, fmt.Sprintf("%d. %s", st.Number, st.Do.In("en")), v.Form.value(name, "")})
 	}
 	v.Marks = v.Form.wrong("marks")
 	v.Note = optional(size(v.Form.line("note", "Note", ""), ui.Full, ui.Area, "What was good, what to practise. No name of a participant."))

@@ -69,6 +69,8 @@ func trainingShow(s *Server, c *Context) error {
 		switch {
 		case r.Target.Holds:
 			row.Cells[5] = "Nothing. Until " + r.Target.Until.Long() + "."
+		case !r.Paper.IsZero():
+			row.Cells[5] = "Nothing: on paper until " + r.Paper.Long() + ". By training: " + firstMissing(r.Target.Missing)
 		case r.Target.Ready:
 			row.Cells[5] = "Only a signature."
 		}

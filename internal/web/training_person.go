@@ -21,6 +21,7 @@ type traineeView struct {
 	Path      string
 	Say       string // how it stands for what the roles ask
 	Holds     bool
+	Ready     bool // only the signature is missing
 	Missing   []string
 	Levels    []listRow
 	LevelCols []ui.Col
@@ -63,7 +64,7 @@ func (c *Context) traineeAgain(refused string, f *fault.Fault) error {
 
 func (v *traineeView) standing(t programme.Training, past bool) {
 	at := t.At(t.Target)
-	v.Holds = at.Holds
+	v.Holds, v.Ready = at.Holds, at.Ready && !past
 	word := levelTitle(t.Target)
 	switch {
 	case at.Holds && past:
