@@ -13,6 +13,8 @@ import (
 	"strings"
 	"testing"
 
+	"fairstick/internal/civil"
+	"fairstick/internal/competence/cards"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/stock"
@@ -55,6 +57,10 @@ func (f *fair) looks() map[string][]string {
 	if _, err := f.prog.WithdrawComparison(f.t.Context(), f.lead(), programme.WithdrawComparison{Comparison: values["comparison"][1], Reason: "the samples were swapped"}); err != nil {
 		f.t.Fatal(err)
 	}
+	f.quizTaken()
+	mine, err := f.prog.Training(f.t.Context(), f.lead().Person, civil.Date{})
+	fatal(f.t, err)
+	values["number"], values["level"], values["place"], values["quiz"] = []string{"1", "7", "34"}, []string{"screener"}, []string{"1"}, []string{mine.Skill.Quizzes[0].FactID}
 	tickets := map[string][]string{ // by the page of a visit: which tickets show something different there
 		"desk": {"003", "008", "014", "025", "028", "029"}, "test": {"021", "022", "023", "025"}, "explain": {"020", "022", "024"},
 		"care": {"021", "022", "023"}, "slip": {"005", "013"}, "correct": {"005", "021"}, "history": {"005", "013"}, "erase": {"013", "021"},
@@ -79,6 +85,8 @@ func (f *fair) looks() map[string][]string {
 				for _, n := range tickets[strings.Split(r.Path, "/")[3]] {
 					vals = append(vals, f.ticket(n).ID)
 				}
+			case name == "person" && strings.Contains(r.Path, "{quiz}"):
+				vals = []string{f.lead().Person}
 			case name == "lot" && strings.HasPrefix(r.Path, "/strips"):
 				vals = []string{d.StripLots[0].ID}
 			case name == "lot":
@@ -101,6 +109,15 @@ func (f *fair) looks() map[string][]string {
 		out[r.Path] = paths
 	}
 	return out
+}
+
+// quizTaken lets the lead hand in a quiz without an answer, so that there is a result to look at.
+func (f *fair) quizTaken() {
+	f.t.Helper()
+	sit, err := f.prog.OpenQuiz(f.t.Context(), f.lead(), cards.Screener)
+	fatal(f.t, err)
+	_, err = f.prog.TakeQuiz(f.t.Context(), f.lead(), programme.TakeQuiz{Level: cards.Screener, Seed: sit.Seed})
+	fatal(f.t, err)
 }
 
 // faults is what is wrong with the page for everybody, whatever it is about.
