@@ -30,6 +30,12 @@ func rulesOf(p protocol.Protocol) (competence.Rules, error) {
 	return r, r.Validate()
 }
 
+// TrainingRules gives the rules of training of a protocol, and whether they are its own.
+func TrainingRules(p protocol.Protocol) (r competence.Rules, own bool, err error) {
+	r, err = rulesOf(p)
+	return r, len(p.Verification.Competence) > 0, err
+}
+
 // standing is what somebody has shown in training, with what else their verification depends on.
 type standing struct {
 	skill  *competence.State // nil: nothing is on record

@@ -38,6 +38,32 @@ func verifiedText(p *people.State, day civil.Date) string {
 	return strings.Join(parts, "; ")
 }
 
+// byTraining says of each person what they hold by training; nothing before a protocol is signed.
+func (c *Context) byTraining() (map[string]string, error) {
+	co, err := c.s.prog.Cohort(c.R.Context())
+	if fault.Is(err, "no-protocol") {
+		return nil, nil
+	}
+	out := map[string]string{}
+	for _, r := range co.Rows {
+		if r.Holds != "" {
+			out[r.Person.ID] = "by training: " + levelTitle(r.Holds)
+		}
+	}
+	return out, err
+}
+
+// joinVerified puts together what stands on paper and what rests on training.
+func joinVerified(paper, training string) string {
+	switch {
+	case training == "":
+		return paper
+	case paper == "none recorded":
+		return training
+	}
+	return paper + "; " + training
+}
+
 func verificationState(v people.Verification, day civil.Date) string {
 	switch {
 	case v.Withdrawn != "":
@@ -56,6 +82,10 @@ func peopleShow(s *Server, c *Context) error {
 		return err
 	}
 	today := civil.Of(s.prog.Now())
+	trained, err := c.byTraining()
+	if err != nil {
+		return err
+	}
 	v := listView{
 		Page: c.officePage("People", "Volunteers and licensed staff, their roles, and until when they are verified.", "people", c.backToSetup()),
 		ID:   "people", Caption: plural(len(all), "person", "people"), Find: "Find a name or a role", Cols: columns("Name", "Roles", "Verified", "Signs in"),
@@ -64,7 +94,7 @@ func peopleShow(s *Server, c *Context) error {
 	v.Page.Wide = true
 	c.adding(&v, "/people/new", "Add a person", programme.PeopleList)
 	for _, p := range all {
-		row := listRow{Cells: []string{p.Details.Name, rolesText(p.Details.Roles), verifiedText(p, today), "with a PIN"}}
+		row := listRow{Cells: []string{p.Details.Name, rolesText(p.Details.Roles), joinVerified(verifiedText(p, today), trained[p.ID]), "with a PIN"}}
 		if p.Details.Title != "" {
 			row.Cells[0] += ", " + p.Details.Title
 		}
@@ -161,6 +191,7 @@ type personView struct {
 	Cols     []ui.Col
 	Withdraw *officeForm
 	Leave    *officeForm
+	Training string // address of the person's training
 }
 
 func personShow(s *Server, c *Context) error { return c.personAgain("", nil) }
@@ -177,7 +208,7 @@ func (c *Context) personAgain(refused string, f *fault.Fault) error {
 	}
 	base, today, d := "/people/"+id, civil.Of(c.s.prog.Now()), who.Details
 	v := personView{
-		Page: c.officePage(d.Name, rolesText(d.Roles), "people", &ui.Link{Href: "/people", Label: "People"}), Gone: who.Gone, Own: c.Me.ID == id,
+		Page: c.officePage(d.Name, rolesText(d.Roles), "people", &ui.Link{Href: "/people", Label: "People"}), Gone: who.Gone, Own: c.Me.ID == id, Training: "/training/" + id,
 		Cols: columns("Role", "From", "Until", "By", "How it stands"),
 	}
 	v.Facts = [][2]string{{"Title", d.Title}, {"Verified", verifiedText(who, today)}, {"Languages", strings.Join(d.Languages, ", ")}, {"Gloves", d.Glove}}

@@ -221,6 +221,7 @@ func rulesOf(p protocol.Protocol) []pairText {
 		{Name: "Meters settle", English: plural(p.WarmUp, "minute", "minutes") + " in the room before they are used"},
 		{Name: "Low reading", English: fmt.Sprintf("%d g of sugar, again after %d minutes, at most %s. %s", p.LowCare.SugarGrams, p.LowCare.RecheckMinutes, plural(p.LowCare.MostRounds, "time", "times"), p.LowCare.Source)},
 		{Name: "Verified roles", English: fmt.Sprintf("%s; a verification lasts %s", strings.Join(p.Verification.Roles, ", "), plural(p.Verification.ValidMonths, "month", "months"))},
+		{Name: "Training", English: trainingText(p)},
 	}
 	for _, key := range []string{"ratio"} {
 		if role := p.Overrides[key]; role != "" {

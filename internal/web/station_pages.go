@@ -79,7 +79,6 @@ func startShow(s *Server, c *Context) error {
 	if c.holds(tell) {
 		v.Office = append(v.Office, startTile{Label: c.say().Shell.FollowUp, Href: "/follow-up"})
 	}
-	v.Office = append(v.Office, startTile{Label: c.say().Shell.Learn, Href: "/learn"})
 	if c.holds(senior) {
 		v.Office = append(v.Office, startTile{Label: c.say().Shell.Training, Href: "/training"})
 	}

@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/competence/cards"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
 	"fairstick/internal/web/ui"
 )
 
@@ -92,6 +93,20 @@ func lapseText(l programme.Lapse) string {
 		return l.Role + ": the verification on paper"
 	}
 	return levelTitle(l.Level) + ": " + endWords[l.Because]
+}
+
+// trainingText says in a line what the protocol asks of training.
+func trainingText(p protocol.Protocol) string {
+	r, own, err := programme.TrainingRules(p)
+	if err != nil {
+		return fault.Of(err).Sentence
+	}
+	text := fmt.Sprintf("%d questions, %d %% and each critical one right, %s; %d %% of the seen steps and each critical one; proof lasts %s, bloodborne training %s; warm-up after %s without a test. ",
+		r.Quiz.Questions, r.Quiz.PassMark, plural(r.Quiz.Attempts, "attempt", "attempts"), r.StepsPercent, plural(r.ValidMonths, "month", "months"), plural(r.BloodborneMonths, "month", "months"), plural(r.IdleDays, "day", "days"))
+	if own {
+		return text + r.Source
+	}
+	return text + "The default rules: this protocol has none of its own. " + r.Source
 }
 
 // statisticsView is what the quizzes say about the questions.
