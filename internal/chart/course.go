@@ -95,7 +95,8 @@ type Lines struct {
 	Labels []string // along the axis
 	Series []Series
 	Levels []Level
-	Zero   bool // the axis begins at 0
+	Bands  []Band // behind all; From and To count the labels
+	Zero   bool   // the axis begins at 0
 }
 
 // mostSeries is how many series can be told apart by dash and shape.
@@ -127,10 +128,10 @@ func (c Lines) Draw(size Size) (*Picture, error) {
 	if len(c.Series) > mostSeries {
 		return nil, fmt.Errorf("chart: %d series in one picture cannot be told apart", len(c.Series))
 	}
-	if err := checkLevels(c.Levels, nil, nil); err != nil {
+	if err := checkLevels(c.Levels, c.Bands, nil); err != nil {
 		return nil, err
 	}
-	s := &scene{levels: c.Levels}
+	s := &scene{levels: c.Levels, bands: c.Bands}
 	s.grid = true
 	s.x, s.y = clean(c.X), clean(c.Y)
 	s.xlo, s.xhi = 0.5, float64(len(c.Labels))+0.5

@@ -55,6 +55,15 @@ type ProtocolSigned struct {
 // FactKind implements fact.Body.
 func (ProtocolSigned) FactKind() string { return "programme.protocol-signed" }
 
+// PlanningChosen says whether plans of events rest on what past events have shown, or on the published values alone. The
+// latest one holds; without any, what was seen is used.
+type PlanningChosen struct {
+	Learn bool `json:"learn"`
+}
+
+// FactKind implements fact.Body.
+func (PlanningChosen) FactKind() string { return "programme.planning-chosen" }
+
 // Signature is a name under something, with the person who confirmed it by PIN.
 type Signature struct {
 	Person string `json:"person"`
@@ -76,7 +85,8 @@ type State struct {
 	Draft   *protocol.Protocol `json:"draft,omitempty"`
 	Adopted []Adopted          `json:"adopted,omitempty"` // oldest first
 
-	LeadTimes *LeadTimes `json:"lead_times,omitempty"` // nil until a list is adopted
+	LeadTimes     *LeadTimes `json:"lead_times,omitempty"`     // nil until a list is adopted
+	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
 }
 
 // New gives the charter before any fact.
@@ -84,7 +94,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{})
 }
 
 // Apply implements fact.State.
@@ -101,6 +111,8 @@ func (s *State) Apply(r fact.Record) {
 		s.Draft = nil
 	case LeadTimesAdopted:
 		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
+	case PlanningChosen:
+		s.PublishedOnly = !b.Learn
 	}
 }
 

@@ -326,7 +326,7 @@ func answerPlan(in plan.Input, p plan.Plan, o planOptions) planAnswer {
 		Strips: p.Supplies.Strips, Enough: round(p.Supplies.Enough.Value, 4),
 		Rough: plan.RoughCents / 100.0, Unpriced: []string{}, Days: r.Days, Seed: o.seed,
 	}
-	if w := p.Would; w != nil {
+	if w := p.Would; w != nil && !p.Kept {
 		wanted, least := in.Supervision.Need(w.Posts[1] + w.Posts[2])
 		a.Promise.Would = &planPosts{w.Posts[0], w.Posts[1], w.Posts[2], wanted, least}
 	}

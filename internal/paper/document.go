@@ -22,11 +22,12 @@ type Document struct {
 	Sections                   []Section
 }
 
-// Section is a heading with paragraphs, then a figure, then a table; each may be missing. Keep holds it on one page where a
-// page can hold it, NewPage begins a page with it, and Large sets heading and paragraphs to be read from a table away.
+// Section is a heading with paragraphs, then a sketch, then a figure, then a table; each may be missing. Keep holds it on one
+// page where a page can hold it, NewPage begins a page with it, and Large sets heading and paragraphs to be read from a table away.
 type Section struct {
 	Heading    string
 	Paragraphs []string
+	Sketch     *Sketch
 	Figure     *Figure
 	Table      *Table
 	Keep       bool
@@ -50,11 +51,13 @@ type Table struct {
 	Note    string
 }
 
-// Column is a column's title and its share of the width; a share of 0 counts as 1. Right sets it to the right, for figures.
+// Column is a column's title and its share of the width; a share of 0 counts as 1. Right sets it to the right, for
+// figures.
 type Column struct {
 	Title string
 	Width float64
 	Right bool
+	Tick  bool // a square to tick in each row
 }
 
 // PageSize is a page for documents.
@@ -100,34 +103,47 @@ type docSheet struct {
 // WriteDocument sets a document as a PDF in black and white. It refuses, with a fault, a table whose columns are too
 // narrow to set or whose row has more cells than there are columns.
 func WriteDocument(w io.Writer, d Document, size PageSize) error {
+	sheet, pages, err := setDocument(d, size)
+	if err != nil {
+		return err
+	}
+	sheet.put(pages, len(pages))
+	return sheet.write(w)
+}
+
+// setDocument sets a document on pages that are not drawn yet.
+func setDocument(d Document, size PageSize) (*docSheet, [][]placed, error) {
 	pw, ph := size.points()
 	l := Labels(d.Lang)
 	p, err := newPress(pw, ph, l.Lang, d.Title, d.Printed)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	sheet := &docSheet{press: p, d: d, l: l, width: pw - 2*docSide}
 	chunks := sheet.titleChunks()
 	for _, s := range d.Sections {
 		set, err := sheet.section(s)
 		if err != nil {
-			return err
+			return nil, nil, err
 		}
 		chunks = append(chunks, set...)
 	}
 	if p.boxes {
 		chunks = append(chunks, p.paragraph(14, docSide, docLead, p.lines(sheet.width, span{l.Unprintable, style{size: cellSize}}))...)
 	}
-	pages := flow(chunks, sheet.room)
+	return sheet, flow(chunks, sheet.room), nil
+}
+
+// put draws the pages of the document, the first of a number of pages.
+func (sh *docSheet) put(pages [][]placed, of int) {
 	for i, strips := range pages {
-		p.pdf.AddPage()
-		top := sheet.head(i)
+		sh.pdf.AddPage()
+		top := sh.head(i)
 		for _, st := range strips {
 			st.draw(top + st.y)
 		}
-		sheet.foot(i, len(pages))
+		sh.foot(i, of)
 	}
-	return p.write(w)
 }
 
 // room gives the height of the text area of a page.
@@ -206,6 +222,9 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 			gap = 4
 		}
 		body = append(body, sh.paragraph(gap, docSide, docLead, sh.lines(sh.width, span{words, style{size: text}}))...)
+	}
+	if s.Sketch != nil {
+		body = append(body, sh.sketch(*s.Sketch))
 	}
 	if s.Figure != nil {
 		set, err := sh.figure(*s.Figure)
@@ -356,6 +375,9 @@ func (sh *docSheet) cells(t Table, widths []float64, row []string, title bool) [
 				at := k
 				if title {
 					at -= tall - len(lines) // titles stand on the rule
+				}
+				if t.Columns[i].Tick && !title && k == 0 {
+					sh.frame(x, y+top+(cellSize*cellLead-tickSide)/2, tickSide, tickSide, 0.8)
 				}
 				if at >= 0 && at < len(lines) {
 					left := x

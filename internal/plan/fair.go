@@ -49,6 +49,9 @@ const DefaultScatter = 0.2
 // of those are seen (common practice; 49 to 65 % in the same and two other reports).
 const DefaultSeen = 0.80 * 0.66 * 0.55
 
+// DefaultMisfires is the share of lancets that fail (common practice).
+const DefaultMisfires = 0.02
+
 // RoughCents is what consumables cost for each person tested when no prices are given (common practice, from memory; 120 to 300).
 const RoughCents = 200
 
@@ -80,7 +83,7 @@ func Defaults(expected int, h Hours) Input {
 		Times: DefaultTimes, Promise: DefaultPromise, Sure: 0.95, Supervision: DefaultSupervision, NoShow: DefaultNoShow,
 		Days: min(max(100_000/max(expected, 1), 100), 1000),
 		Store: Store{
-			Controls: DefaultControls, Strips: StripStock{Vial: 50}, SharpsHold: sharpsHold, Seen: DefaultSeen,
+			Controls: DefaultControls, Strips: StripStock{Vial: 50}, SharpsHold: sharpsHold, Misfires: DefaultMisfires, Seen: DefaultSeen,
 		},
 	}
 }
@@ -107,7 +110,7 @@ type Plan struct {
 	Kept        bool           `json:"kept"`              // the promise is kept with the confidence wanted
 	Confidence  float64        `json:"confidence"`
 	Looked      int            `json:"looked"` // setups that were simulated in the search
-	Would       *Choice        `json:"would"`  // what would keep the promise, when the given posts do not; nil when nothing would
+	Would       *Choice        `json:"would"`  // the cheapest posts that keep the promise, when some posts or meters are given; nil when nothing would
 	Result      Result         `json:"result"`
 	Changes     []Change       `json:"changes"`
 	Bottleneck  Bottleneck     `json:"bottleneck"`
@@ -157,8 +160,8 @@ func (in Input) search() Search {
 }
 
 // Make makes a plan: it draws days, finds the posts that are not given, runs the days under them and packs for them. Everything typed that cannot
-// be right is a *fault.Fault. When the given posts, or the given meters, cannot keep the promise, the plan says so in Kept and what would in
-// Would; free stations then have the posts that keep pace with the fullest hour.
+// be right is a *fault.Fault. When the given posts, or the given meters, cannot keep the promise, the plan says so in Kept; free stations then
+// have the posts that keep pace with the fullest hour. Beside anything that is given, Would says what is cheapest when all is free.
 func Make(in Input, rng *rand.Rand) (Plan, error) {
 	if err := in.check(); err != nil {
 		return Plan{}, err
@@ -199,7 +202,7 @@ func Make(in Input, rng *rand.Rand) (Plan, error) {
 	return p, err
 }
 
-// staff finds the posts, or says what would keep the promise.
+// staff finds the posts, and what is cheapest where some are given.
 func (p *Plan) staff(in Input, days *Days) error {
 	c, found, err := days.Cheapest(in.search())
 	if err != nil {
@@ -208,19 +211,22 @@ func (p *Plan) staff(in Input, days *Days) error {
 	p.Kept, p.Looked = found, c.Looked
 	if found {
 		p.Posts, p.Confidence = [3]int(c.Posts), c.Confidence
+	} else {
+		for k := range p.Posts {
+			p.Posts[k] = in.Posts[k]
+			if p.Posts[k] == 0 {
+				p.Posts[k] = days.ruleOfThumb(k)
+			}
+		}
+		b, err := days.Look(Setup{p.Posts[:], in.Meters}, in.Promise)
+		if err != nil {
+			return err
+		}
+		p.Confidence = b.Confidence(in.Promise)
+	}
+	if found && in.Posts == [3]int{} && in.Meters == 0 {
 		return nil
 	}
-	for k := range p.Posts {
-		p.Posts[k] = in.Posts[k]
-		if p.Posts[k] == 0 {
-			p.Posts[k] = days.ruleOfThumb(k)
-		}
-	}
-	b, err := days.Look(Setup{p.Posts[:], in.Meters}, in.Promise)
-	if err != nil {
-		return err
-	}
-	p.Confidence = b.Confidence(in.Promise)
 	free := in
 	free.Posts, free.Meters = [3]int{}, 0
 	would, found, err := days.Cheapest(free.search())

@@ -27,6 +27,7 @@ type Store struct {
 	Languages  []Language
 	Packs      map[string]Pack // by item, for those that have a price; a size of 0 is the usual one
 	SharpsHold int             // lancets that fill a container
+	Misfires   float64         // share of lancets that fail
 	Seen       float64         // share of the referred who are seen by somebody
 	TurnedAway int             // cents that a person costs who cannot be tested; 0 for no choice by cost
 }
@@ -64,7 +65,6 @@ type Supplies struct {
 // Needs that our reference gives without a paper; all common practice, for a programme to change.
 const (
 	secondStick  = 0.5  // of strip errors; with the repeats a second stick for some 6 % of people
-	misfires     = 0.02 // of lancets
 	gloveSpoil   = 0.15 // of pairs
 	swabSpoil    = 0.20
 	gauzeSpoil   = 0.20 // of people, on top of two pieces each
@@ -156,7 +156,7 @@ func (s Store) check() error {
 			return bad("plan-packs", "Give a size and a price that are not negative.", "A pack of %d %s for %d cents cannot be.", p.Size, item, p.Cents)
 		}
 	}
-	if s.SharpsHold < 2 || s.Strips.Vial < 1 || s.Strips.Meters < 0 || s.TurnedAway < 0 || !(s.Seen > 0 && s.Seen <= 1) {
+	if s.SharpsHold < 2 || s.Strips.Vial < 1 || s.Strips.Meters < 0 || s.TurnedAway < 0 || !(s.Seen > 0 && s.Seen <= 1) || !share(s.Misfires) {
 		return bad("plan-store", "", "A sharps container for %d lancets, vials of %d strips and a share of %v that is seen cannot be planned.", s.SharpsHold, s.Strips.Vial, s.Seen)
 	}
 	return nil
@@ -274,7 +274,7 @@ func (s Store) lancets(p *packer) []int {
 	days := make([]int, len(p.counts))
 	for i, c := range p.counts {
 		sticks := c.Tested + c.Repeats + binomial(c.Errors, secondStick, p.rng)
-		days[i] = sticks + binomial(sticks, misfires, p.rng)
+		days[i] = sticks + binomial(sticks, s.Misfires, p.rng)
 	}
 	p.needs = append(p.needs, need{item: "lancets", name: "single-use lancets", why: "sticks, second sticks, misfires; never a reusable pen", pack: 100, expires: true, days: days})
 	return days

@@ -27,10 +27,15 @@ func eventsShow(s *Server, c *Context) error {
 	c.adding(&v, "/events/new", "Plan an event", "")
 	if c.holds(senior) {
 		v.More = append(v.More, ui.Link{Href: "/countdown", Label: "Countdown of all events"})
+		v.Cols = append(v.Cols, ui.Col{Label: "Posts and waits"})
 	}
 	for i := len(all) - 1; i >= 0; i-- {
 		e := all[i]
-		v.Rows = append(v.Rows, listRow{Href: "/events/" + e.ID, Cells: []string{e.Plan.Name, e.Plan.Date.Long(), e.Plan.Venue, phaseWords[e.Phase]}})
+		r := listRow{Href: "/events/" + e.ID, Cells: []string{e.Plan.Name, e.Plan.Date.Long(), e.Plan.Venue, phaseWords[e.Phase]}}
+		if c.holds(senior) {
+			r.More = &ui.Link{Href: "/events/" + e.ID + "/flow", Label: "How many people?"}
+		}
+		v.Rows = append(v.Rows, r)
 	}
 	return c.Render(200, OfficeList(v))
 }
@@ -153,6 +158,7 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 	v.Facts = append(v.Facts, [2]string{"Care on the same day", routeText(p.Urgent)}, [2]string{"Roster", rosterCount(ev)})
 	v.Links = append(v.Links, ui.Link{Href: base + "/roster", Label: "Roster"}, ui.Link{Href: base + "/board", Label: "Board"}, ui.Link{Href: base + "/countdown", Label: "Countdown"})
 	if c.holds(senior) {
+		v.Links = append(v.Links, ui.Link{Href: base + "/flow", Label: "How many people?"})
 		switch ev.Phase {
 		case event.IsPlanned:
 			v.Next = ui.Link{Href: base + "/open", Label: "Open the day"}

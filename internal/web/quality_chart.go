@@ -233,13 +233,16 @@ func fixed(v float64, u glucose.Unit) string { return fmt.Sprintf("%.*f", decima
 // twoSizes is a picture as SVG for a phone and for anything wider.
 type twoSizes struct{ Narrow, Wide string }
 
-func (pic qualityPicture) draw() (twoSizes, error) {
+func (pic qualityPicture) draw() (twoSizes, error) { return drawBoth(pic) }
+
+// drawBoth draws a chart for a phone and for a page.
+func drawBoth(c chart.Chart) (twoSizes, error) {
 	var out twoSizes
 	for _, x := range []struct {
 		size chart.Size
 		to   *string
 	}{{chart.Phone, &out.Narrow}, {chart.Page, &out.Wide}} {
-		p, err := pic.Draw(x.size)
+		p, err := c.Draw(x.size)
 		if err != nil {
 			return out, err
 		}

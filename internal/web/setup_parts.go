@@ -150,7 +150,8 @@ type listView struct {
 type listRow struct {
 	Href  string // empty when there is no page for this viewer
 	Cells []string
-	Gone  bool // out of use: the name is struck through and the last cell says why
+	Gone  bool     // out of use: the name is struck through and the last cell says why
+	More  *ui.Link // in a column of its own after the cells; nil when the list has none
 }
 
 // cell gives the label of a column for a stacked row.

@@ -56,6 +56,7 @@ type Sheet struct {
 	Get     bool
 	Upload  bool   // the form carries a file
 	Command string // id of the command, so that a second press never makes a second fact
+	Again   string // id of what takes the answer's place whenever something is changed, for a form that asks (Get)
 	Draft   string // names what is filled in, for example "desk-<visit>"; kept on the device under it. No draft when empty
 }
 

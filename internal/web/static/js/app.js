@@ -6,6 +6,7 @@ import * as filter from "./filter.js";
 import * as print from "./print.js";
 import * as frame from "./frame.js";
 import * as live from "./live.js";
+import * as again from "./again.js";
 
 const parts = [numpad, countdown, form, filter, print, frame];
 
@@ -16,3 +17,4 @@ function start(root) {
 document.documentElement.classList.add("js");
 start(document);
 live.start(document, start);
+again.start(document, start);

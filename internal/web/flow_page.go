@@ -1,0 +1,238 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"fairstick/internal/fault"
+	"fairstick/internal/plan"
+	"fairstick/internal/programme"
+	"fairstick/internal/web/ui"
+)
+
+// flowView is how many people an event needs at each post: what is asked, and the answer.
+type flowView struct {
+	Page   ui.Page
+	Fault  *fault.Fault
+	Sheet  ui.Sheet
+	Parts  []part
+	Answer *flowAnswer // nil when nothing can be answered
+	Base   reportPart  // what the answer rests on
+	Packs  []ui.Link   // what can be printed
+}
+
+// flowAnswer is the answer to what was asked.
+type flowAnswer struct {
+	Said     string
+	Kept     bool
+	More     []string
+	Stations reportPart
+	Changes  reportPart
+	Pictures []flowPicture
+	Quarters reportPart
+	Supplies packing
+	Note     string // how it was simulated
+}
+
+func flowShow(_ *Server, c *Context) error {
+	d, err := c.Day()
+	if err != nil {
+		return err
+	}
+	pl, err := c.s.prog.Planning(c.R.Context())
+	if err != nil {
+		return err
+	}
+	lines, err := pl.Lines()
+	if err != nil {
+		return err
+	}
+	base := dayBase(d)
+	asked := flowTyped(d, pl, c.R.URL.Query())
+	v := flowView{
+		Page:  c.dayPage(d, "How many people at each post?", "flow"),
+		Sheet: ui.Sheet{ID: "ask", Action: base + "/flow", Get: true, Again: "answer"}, Base: planningPart(pl, lines, wetOf(d)),
+	}
+	v.Page.Lead = d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long() + ". Simulated from the first who comes to the last who leaves."
+	v.Page.Back, v.Page.Wide, v.Page.Live = &ui.Link{Href: base, Label: "The plan"}, true, ""
+	if asked.Expected != "" || c.R.URL.Query().Has("expected") {
+		in, f := asked.input(d, pl)
+		var p plan.Plan
+		if f == nil {
+			p, f = makePlan(in)
+		}
+		if f == nil {
+			if v.Answer, err = answerFlow(in, p); err != nil {
+				return err
+			}
+		}
+		v.Fault = f
+	}
+	if v.Fault == nil {
+		pack := base + "/pack.pdf?" + asked.query().Encode()
+		v.Packs = []ui.Link{{Href: pack, Label: "Event pack, letter"}, {Href: pack + "&size=a4", Label: "Event pack, A4"}, {Href: base + "/paper", Label: "Numbered paper forms"}}
+	}
+	v.Parts = flowParts(asked, v.Fault, flowProfiles(pl))
+	return c.Show(v.Fault, FlowPage(v))
+}
+
+// flowProfiles are the ways in which people may come.
+func flowProfiles(pl programme.Planning) []ui.Option {
+	var own []ui.Option
+	if pl.On && pl.Has() {
+		own = []ui.Option{{Value: "own", Label: "As at " + plural(pl.Record.Events, "closed event", "closed events")}}
+	}
+	return append(own, []ui.Option{
+		{Value: "front", Label: "Most at first: 30, 35, 22, 13 %"},
+		{Value: "flat", Label: "At one pace"},
+		{Value: "lunch", Label: "Peak from 11:30 to 13:30"},
+		{Value: "hours", Label: "My own hours"},
+	}...)
+}
+
+// answerFlow says in words, tables and pictures what came of a simulation.
+func answerFlow(in plan.Input, p plan.Plan) (*flowAnswer, error) {
+	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p)}
+	a.Said = promiseSaid(in, p)
+	a.More = append(a.More, cheapestSaid(in, p)...)
+	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
+	a.Note = fmt.Sprintf("%s simulated days, always the same ones (seed %d), so the same numbers give the same answer here and with fairstick plan. ± is one standard error of the simulation; it says nothing about whether the assumptions hold.",
+		thousands(p.Result.Days), flowSeed)
+	var err error
+	a.Pictures, err = flowPictures(in, p)
+	return a, err
+}
+
+func postsSaid(posts []int) string {
+	return fmt.Sprintf("%d at the desk, %d at the test and %d explaining", posts[0], posts[1], posts[2])
+}
+
+func promiseSaid(in plan.Input, p plan.Plan) string {
+	within := 100 * float64(1-p.Result.Total.Over.Value)
+	with := "With " + postsSaid(p.Posts[:])
+	if in.Meters > 0 {
+		with += ", on " + plural(in.Meters, "meter", "meters")
+	}
+	if p.Kept {
+		return fmt.Sprintf("%s, the promise is kept: %.0f %% wait at most %s in all lines together, sure to %s.", with, math.Floor(within), minutesShort(in.Promise.Minutes), sureText(p.Confidence))
+	}
+	return fmt.Sprintf("%s, the promise is not kept: %.0f %% wait at most %s in all lines together, and 9 of 10 wait up to %s.", with, math.Floor(within), minutesShort(in.Promise.Minutes),
+		minutesShort(math.Ceil(p.Result.Total.P90.Value)))
+}
+
+// cheapestSaid names the cheapest posts when others were asked for.
+func cheapestSaid(in plan.Input, p plan.Plan) []string {
+	w := p.Would
+	switch {
+	case w == nil && p.Kept:
+		return nil
+	case w == nil:
+		return []string{"No number of posts up to what was looked at would keep it. Let fewer people come at once, open longer, or promise a longer wait."}
+	}
+	wanted, _ := in.Supervision.Need(w.Posts[1] + w.Posts[2])
+	say := fmt.Sprintf("The fewest people that keep it: %s, with %s and a meter each (sure to %s).", postsSaid(w.Posts), plural(wanted, "supervisor", "supervisors"), sureText(w.Confidence))
+	if p.Kept {
+		more := p.Posts[0] + p.Posts[1] + p.Posts[2] - w.Posts[0] - w.Posts[1] - w.Posts[2]
+		if more <= 0 {
+			return nil
+		}
+		say += " That is " + plural(more, "person", "people") + " fewer."
+	}
+	return []string{say}
+}
+
+// sureText writes a confidence; nothing simulated is certain.
+func sureText(c float64) string {
+	if c >= 0.995 {
+		return "more than 99 %"
+	}
+	return fmt.Sprintf("%.0f %%", math.Floor(100*c))
+}
+
+func minutesShort(m float64) string { return strconv.FormatFloat(m, 'f', -1, 64) + " minutes" }
+
+func supervisorsSaid(in plan.Input, p plan.Plan) string {
+	return fmt.Sprintf("Supervisors: %d for the %d who test or explain (one for %d), at the very least %d (one for %d). Local rules decide.",
+		p.Supervisors, p.Posts[1]+p.Posts[2], in.Supervision.Wanted, p.Least, in.Supervision.Most)
+}
+
+func lastSaid(in plan.Input, p plan.Plan) string {
+	open := float64(in.Hours.Minutes())
+	after := func(x float64) string { return minutesShort(math.Ceil(max(0, x-open))) }
+	return fmt.Sprintf("The last person leaves %s after the doors close on average, within %s on nine of ten days.", after(p.Result.Last.Value), after(p.Result.LastP90.Value))
+}
+
+func volunteersSaid(in plan.Input, p plan.Plan) string {
+	return fmt.Sprintf("Ask %d people for the %d posts: %.0f %% of volunteers do not come. To be %.0f %% sure that each post is filled, ask %d.",
+		p.Volunteers.Ask, p.Volunteers.Posts, 100*in.NoShow, 100*in.Sure, p.Volunteers.Sure)
+}
+
+// withError writes simulated minutes with their error.
+func withError(e plan.Estimate) string { return fmt.Sprintf("%.1f ± %.1f min", e.Value, e.SE) }
+
+func stationPart(p plan.Plan) reportPart {
+	part := reportPart{Key: "stations", Heading: "Each station", Cols: []ui.Col{{Label: "Station"}, {Label: "People", Num: true}, {Label: "Mean wait", Num: true}, {Label: "9 of 10 wait at most", Num: true}, {Label: "Busy", Num: true}}}
+	for k, s := range p.Result.Stations {
+		busy := fmt.Sprintf("%.0f %%", 100*s.Use.Value)
+		if s.MeterUse.Value > s.Use.Value {
+			busy = fmt.Sprintf("%.0f %% (meters)", 100*s.MeterUse.Value)
+		}
+		part.Rows = append(part.Rows, []string{stationNames[k], strconv.Itoa(s.Posts), withError(s.Waits.Mean), withError(s.Waits.P90), busy})
+	}
+	t := p.Result.Total
+	part.Rows = append(part.Rows, []string{"All lines together", strconv.Itoa(p.Posts[0] + p.Posts[1] + p.Posts[2]), withError(t.Mean), withError(t.P90), "-"})
+	return part
+}
+
+func changePart(p plan.Plan) reportPart {
+	part := reportPart{
+		Key: "changes", Heading: "One more, one fewer", Said: []string{"What 9 of 10 wait at most in all lines together; the same people come."},
+		Cols: []ui.Col{{Label: "Where"}, {Label: "Now", Num: true}, {Label: "One fewer", Num: true}, {Label: "As it is", Num: true}, {Label: "One more", Num: true}},
+	}
+	now := fmt.Sprintf("%.0f min", p.Result.Total.P90.Value)
+	for k, c := range p.Changes {
+		name, fewer := "Meters", "-"
+		if k < len(stationNames) {
+			name = stationNames[k]
+		}
+		if c.Fewer != nil {
+			fewer = fmt.Sprintf("%.0f min", c.Fewer.P90)
+		}
+		part.Rows = append(part.Rows, []string{name, strconv.Itoa(c.Posts), fewer, now, fmt.Sprintf("%.0f min", c.More.P90)})
+	}
+	return part
+}
+
+// packingLine is one line of the packing list.
+type packingLine struct{ Name, Why, Need, Packs, Cost string }
+
+// packing is what to pack, with what can be said of all of it.
+type packing struct {
+	Said   []string
+	Lines  []packingLine
+	Priced bool
+}
+
+func packingOf(in plan.Input, p plan.Plan) packing {
+	out := packing{
+		Said:   []string{fmt.Sprintf("Each line suffices on %.0f of 100 such days; all lines together on %.0f of 100.", 100*in.Sure, math.Floor(100*p.Supplies.Enough.Value))},
+		Priced: p.Supplies.Cost != nil,
+	}
+	for _, l := range p.Supplies.Lines {
+		line := packingLine{Name: capitalised(l.Name), Why: l.Why, Need: strconv.Itoa(l.Need), Packs: strconv.Itoa(l.Packs), Cost: "-"}
+		if l.Pack > 1 {
+			line.Packs = fmt.Sprintf("%d of %d", l.Packs, l.Pack)
+		}
+		if l.Cost != nil {
+			line.Cost = fmt.Sprintf("%d.%02d", *l.Cost/100, *l.Cost%100)
+		}
+		out.Lines = append(out.Lines, line)
+	}
+	if !out.Priced {
+		rough := plan.RoughCents / 100.0
+		out.Said = append(out.Said, fmt.Sprintf("The plan has no prices: as a rough guess consumables cost $%.2f for each of the %.0f people tested, some $%.0f (common practice, from memory). With prices: fairstick plan --price.",
+			rough, p.People.Tested, math.Round(float64(rough*p.People.Tested))))
+	}
+	return out
+}

@@ -1,0 +1,9 @@
+package web
+
+// planRoutes are the pages that say before an event how many people it needs and how long others will wait.
+var planRoutes = []Route{
+	{Method: "GET", Path: "/events/{event}/flow", Roles: senior, Handle: flowShow},
+	{Method: "GET", Path: "/events/{event}/pack.pdf", Roles: senior, Handle: packPDF},
+	{Method: "GET", Path: "/planning", Roles: senior, Handle: planningShow},
+	{Method: "POST", Path: "/planning", Roles: lead, Handle: planningChoose},
+}
