@@ -61,7 +61,11 @@ func verifiedFault(who *people.State, has standing, role people.Role, proto prot
 		return nil
 	}
 	name := who.Details.Name
+	level, leveled := levelOf[role]
 	sentence := fmt.Sprintf("%s has never been verified as %s.", name, role)
+	if leveled && has.skill != nil {
+		sentence = fmt.Sprintf("%s is not verified as %s.", name, role)
+	}
 	if v, ok := who.LastFor(role); ok {
 		switch {
 		case v.Withdrawn != "":
@@ -72,8 +76,7 @@ func verifiedFault(who *people.State, has standing, role people.Role, proto prot
 			sentence = fmt.Sprintf("%s was verified as %s until %s.", name, role, v.Until.Long())
 		}
 	}
-	level, ok := levelOf[role]
-	if ok && has.skill != nil {
+	if leveled && has.skill != nil {
 		rules, err := rulesOf(proto)
 		if err != nil {
 			return fault.Of(err)
@@ -82,7 +85,7 @@ func verifiedFault(who *people.State, has standing, role people.Role, proto prot
 		if len(lacks) == 0 {
 			return nil
 		}
-		sentence = notReady(name, role, sentence, lacks)
+		sentence = notReady(sentence, lacks)
 	}
 	return refuse("not-verified", sentence, "Only people with proof in date may do this work.",
 		"Give this post to somebody who is verified, or let a supervisor verify and record it.")

@@ -69,10 +69,7 @@ func modelOf(m *stock.Meter) (competence.Model, bool) {
 
 // notReady says in one sentence after the other what somebody lacks; was is what the register on paper says. After three of
 // them the rest is counted.
-func notReady(name string, role people.Role, was string, lacks []competence.Missing) string {
-	if strings.Contains(was, "never been verified") {
-		was = fmt.Sprintf("%s is not verified as %s.", name, role)
-	}
+func notReady(was string, lacks []competence.Missing) string {
 	said := []string{was}
 	for i, m := range lacks {
 		if i == 3 {

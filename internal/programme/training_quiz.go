@@ -199,7 +199,7 @@ func (p *Programme) TakeQuiz(ctx context.Context, a Actor, c TakeQuiz) (Marked, 
 		rec, err := w.append(competence.Ref(a.Person), body)
 		return Marked{ID: rec.ID, Result: r}, err
 	})
-	if err == nil {
+	if err == nil && !began.IsZero() { // a second press must not forget the next quiz
 		err = p.store.Local(sittingBucket).Delete(ctx, sittingKey(a.Person, c.Level))
 	}
 	return out, err

@@ -86,3 +86,39 @@ func TestMentioningIsALookUp(t *testing.T) {
 		return nil
 	})
 }
+
+// The last mention of every value over all parents is the same in a snapshot and inside a command; the link of an entry is found by
+// its id.
+func TestLastMentionsOverAll(t *testing.T) {
+	s := create(t)
+	at := func(minute int) time.Time { return time.Date(2031, 5, 4, 10, minute, 0, 0, time.UTC) }
+	recs := write(t, s,
+		Draft{Subject: jarRef("a"), Body: named{"top", "plum"}},
+		Draft{Subject: jarRef("b"), Body: named{"low", "fig"}},
+		Draft{Subject: jarRef("a"), Body: added{7}, At: at(30)},
+		Draft{Subject: jarRef("b"), Body: added{7}, At: at(40)},
+		Draft{Subject: jarRef("b"), Body: added{8}, At: at(20)})
+	want := fmt.Sprint(map[string]time.Time{"7": at(40), "8": at(20)})
+	mustWrite(t, s, func(tx *Tx) error {
+		got, err := tx.LastMentions("jar", "amount")
+		if fmt.Sprint(got) != want {
+			t.Errorf("inside a command: %v, want %v", got, want)
+		}
+		return err
+	})
+	mustRead(t, s, func(v *View) error {
+		got, err := v.LastMentions("jar", "amount")
+		if err != nil || fmt.Sprint(got) != want {
+			t.Errorf("in a snapshot: %v %v, want %v", got, err, want)
+		}
+		one, ok, err := v.HashOf(recs[0].ID)
+		two, other, _ := v.HashOf(recs[1].ID)
+		if err != nil || !ok || !other || one == two || one == [32]byte{} {
+			t.Errorf("links: %x and %x, %v", one, two, err)
+		}
+		if _, ok, err := v.HashOf("nothing"); ok || err != nil {
+			t.Errorf("the link of no entry: %v %v", ok, err)
+		}
+		return nil
+	})
+}

@@ -235,6 +235,13 @@ func TestTrainOnThePages(t *testing.T) {
 	lead.get(path("Ines Calder") + "?on=yesterday")
 	lead.see("yesterday")
 
+	lead.get("/people")
+	lead.see("by training: screener", "by training: verifier")
+	lead.get("/people/" + m.person("Ines Calder"))
+	lead.see(`href="` + path("Ines Calder") + `"`)
+	lead.get("/protocol")
+	lead.see("The default rules: this protocol has none of its own.")
+
 	lead.get(path("Ines Calder") + "/certificate.pdf")
 	lead.want(http.StatusOK)
 	if !bytes.HasPrefix([]byte(lead.body), []byte("%PDF-")) {
