@@ -239,7 +239,7 @@ func TestTrainOnThePages(t *testing.T) {
 	lead.see("by training: screener", "by training: verifier")
 	lead.get("/people/" + m.person("Ines Calder"))
 	lead.see(`href="` + path("Ines Calder") + `"`)
-	lead.get("/protocol")
+	lead.get("/setup/protocol")
 	lead.see("The default rules: this protocol has none of its own.")
 
 	lead.get(path("Ines Calder") + "/certificate.pdf")
