@@ -107,8 +107,8 @@ func TestReferencesResolve(t *testing.T) {
 	if want := 2 + len(modules); found != want {
 		t.Errorf("%d references found, want %d: two font files and every module", found, want)
 	}
-	if len(modules) != 7 {
-		t.Errorf("%d modules, want 7", len(modules))
+	if len(modules) != 8 {
+		t.Errorf("%d modules, want 8", len(modules))
 	}
 }
 
