@@ -118,7 +118,7 @@ func (r *flowReader) number(name, label, text string, least, most float64) float
 }
 
 // input reads what is asked into the terms of the simulation, on top of the values that the programme uses.
-func (a flowAsked) input(d *programme.Day, pl programme.Planning) (plan.Input, *fault.Fault) {
+func (a flowAsked) input(d *programme.Day, pl programme.Planning, room *programme.Stockroom) (plan.Input, *fault.Fault) {
 	var r flowReader
 	expected := r.whole("expected", "The number of people expected", a.Expected, 1, 2000, false)
 	h, err := plan.ParseHours(a.From + "-" + a.To)
@@ -144,7 +144,19 @@ func (a flowAsked) input(d *programme.Day, pl programme.Planning) (plan.Input, *
 	in.Promise.Minutes = r.number("wait", "The longest wait that is promised", a.Wait, 1, 240)
 	in.Sure = r.number("sure", "How sure it should be", a.Sure, 50, 99) / 100
 	in.Store.Gloves = glovesOf(d)
+	in.Store.Packs, _ = room.Packs(gloveSizes(in))
 	return in, r.wrong
+}
+
+// gloveSizes are the sizes on the packing list.
+func gloveSizes(in plan.Input) []string {
+	var out []string
+	for _, g := range in.Store.Gloves {
+		if g.People > 0 {
+			out = append(out, g.Size)
+		}
+	}
+	return out
 }
 
 func (r *flowReader) profile(a flowAsked, h plan.Hours, in *plan.Input, own bool) {

@@ -18,7 +18,7 @@ func TestFlowAsksForWhatWasSeen(t *testing.T) {
 	if asked.Profile != "own" || flowProfiles(pl)[0].Label != "As at 1 closed event" || asked.Expected != "40" || asked.From != "09:00" || asked.To != "13:00" {
 		t.Errorf("asked %+v", asked)
 	}
-	in, f := asked.input(d, pl)
+	in, f := asked.input(d, pl, &programme.Stockroom{})
 	if f != nil {
 		t.Fatal(f)
 	}
@@ -30,7 +30,7 @@ func TestFlowAsksForWhatWasSeen(t *testing.T) {
 	}
 	pl.On = false
 	asked = flowTyped(d, pl, url.Values{})
-	in, f = asked.input(d, pl)
+	in, f = asked.input(d, pl, &programme.Stockroom{})
 	if asked.Profile != "front" || flowProfiles(pl)[0].Value == "own" || f != nil || in.Funnel != plan.DefaultFunnel {
 		t.Errorf("with learning off: asked %+v, %v", asked, f)
 	}

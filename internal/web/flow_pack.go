@@ -25,12 +25,16 @@ func packPDF(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
+	room, err := s.prog.Stock(c.R.Context())
+	if err != nil {
+		return err
+	}
 	asked := flowTyped(d, pl, c.R.URL.Query())
 	var supplies *packing
 	desks, tests, tells := rosterPosts(d.Event)
 	posts := [3]int{desks, tests, tells}
 	if asked.Expected != "" {
-		in, f := asked.input(d, pl)
+		in, f := asked.input(d, pl, room)
 		var p plan.Plan
 		if f == nil {
 			p, f = makePlan(in)
@@ -38,7 +42,7 @@ func packPDF(s *Server, c *Context) error {
 		if f != nil {
 			return fault.New(fault.Invalid, "pack-numbers", "The pack cannot be made from these numbers.", f.Sentence, "Go back to the page of posts and waits, put the numbers right, and take the pack from there.")
 		}
-		list := packingOf(in, p)
+		list := packingOf(in, p, room)
 		supplies, posts = &list, p.Posts
 	}
 	f, err := paper.FormsOf(d, "en", c.now(d), s.opt.Demo != nil)

@@ -8,6 +8,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
+	"fairstick/internal/stock"
 	"fairstick/internal/web/ui"
 )
 
@@ -48,6 +49,10 @@ func flowShow(_ *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
+	room, err := c.s.prog.Stock(c.R.Context())
+	if err != nil {
+		return err
+	}
 	base := dayBase(d)
 	asked := flowTyped(d, pl, c.R.URL.Query())
 	v := flowView{
@@ -57,13 +62,13 @@ func flowShow(_ *Server, c *Context) error {
 	v.Page.Lead = d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long() + ". Simulated from the first who comes to the last who leaves."
 	v.Page.Back, v.Page.Wide, v.Page.Live = &ui.Link{Href: base, Label: "The plan"}, true, ""
 	if asked.Expected != "" || c.R.URL.Query().Has("expected") {
-		in, f := asked.input(d, pl)
+		in, f := asked.input(d, pl, room)
 		var p plan.Plan
 		if f == nil {
 			p, f = makePlan(in)
 		}
 		if f == nil {
-			if v.Answer, err = answerFlow(in, p); err != nil {
+			if v.Answer, err = answerFlow(in, p, room); err != nil {
 				return err
 			}
 		}
@@ -92,8 +97,8 @@ func flowProfiles(pl programme.Planning) []ui.Option {
 }
 
 // answerFlow says in words, tables and pictures what came of a simulation.
-func answerFlow(in plan.Input, p plan.Plan) (*flowAnswer, error) {
-	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p)}
+func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom) (*flowAnswer, error) {
+	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
 	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
@@ -214,7 +219,8 @@ type packing struct {
 	Priced bool
 }
 
-func packingOf(in plan.Input, p plan.Plan) packing {
+func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom) packing {
+	_, currency := room.Packs(nil)
 	out := packing{
 		Said:   []string{fmt.Sprintf("Each line suffices on %.0f of 100 such days; all lines together on %.0f of 100.", 100*in.Sure, math.Floor(100*p.Supplies.Enough.Value))},
 		Priced: p.Supplies.Cost != nil,
@@ -225,14 +231,23 @@ func packingOf(in plan.Input, p plan.Plan) packing {
 			line.Packs = fmt.Sprintf("%d of %d", l.Packs, l.Pack)
 		}
 		if l.Cost != nil {
-			line.Cost = fmt.Sprintf("%d.%02d", *l.Cost/100, *l.Cost%100)
+			line.Cost = stock.Money(int64(*l.Cost), currency)
 		}
 		out.Lines = append(out.Lines, line)
 	}
 	if !out.Priced {
 		rough := plan.RoughCents / 100.0
-		out.Said = append(out.Said, fmt.Sprintf("The plan has no prices: as a rough guess consumables cost $%.2f for each of the %.0f people tested, some $%.0f (common practice, from memory). With prices: fairstick plan --price.",
+		out.Said = append(out.Said, fmt.Sprintf("The plan has no prices: as a rough guess consumables cost $%.2f for each of the %.0f people tested, some $%.0f (common practice, from memory). Type receipts with their prices under Stock, and they stand here.",
 			rough, p.People.Tested, math.Round(float64(rough*p.People.Tested))))
+	}
+	if k := p.Supplies.Cost; k != nil {
+		money := func(minor float64) string { return stock.Money(int64(math.Round(minor)), currency) }
+		said := fmt.Sprintf("What has a price costs %s in whole packs, at the mean of the programme's own invoices: %s for each person tested, %s for each person referred, %s for each one who is seen.",
+			money(float64(k.Cents)), money(k.PerTested), money(k.PerReferral), money(k.PerSeen))
+		if len(k.Unpriced) > 0 {
+			said += fmt.Sprintf(" %s no price yet.", plural(len(k.Unpriced), "line has", "lines have"))
+		}
+		out.Said = append(out.Said, said)
 	}
 	return out
 }

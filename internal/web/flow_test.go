@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+
+	"fairstick/internal/programme"
 )
 
 func TestFlowPage(t *testing.T) {
@@ -23,6 +25,12 @@ func TestFlowPage(t *testing.T) {
 	if b := o.get("Sue Supervisor", page); b.text() != a.text() {
 		t.Error("the same question has two answers")
 	}
+	o.want(a, http.StatusOK, "Type receipts with their prices under Stock")
+	_, err := o.P.ReceiveStock(t.Context(), o.As("Lea Lead"), programme.ReceiveStock{Act: o.Act(), Thing: "strip-lot." + o.ID("A"), Packs: 4, PerPack: 50, Place: "Cupboard", Price: "24.50", Currency: "USD", Invoice: "INV 1"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o.want(o.get("Sue Supervisor", page), http.StatusOK, "What has a price costs 24.50 USD in whole packs", "for each person tested", "lines have no price yet", "!under Stock")
 	ask := page + "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95"
 	o.want(o.get("Lea Lead", ask), http.StatusOK, "the promise is kept", "All lines together", "pairs")
 	// One screener for 90 people: some ten an hour, so it cannot be.
