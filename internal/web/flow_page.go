@@ -71,12 +71,16 @@ func flowShow(_ *Server, c *Context) error {
 			if v.Answer, err = answerFlow(in, p, room); err != nil {
 				return err
 			}
+			v.Packs = append(v.Packs, ui.Link{
+				Href:  fmt.Sprintf("%s/roster/propose?desk=%d&test=%d&explain=%d&supervisors=%d", base, p.Posts[0], p.Posts[1], p.Posts[2], p.Supervisors),
+				Label: "Propose a roster for these posts",
+			})
 		}
 		v.Fault = f
 	}
 	if v.Fault == nil {
 		pack := base + "/pack.pdf?" + asked.query().Encode()
-		v.Packs = []ui.Link{{Href: pack, Label: "Event pack, letter"}, {Href: pack + "&size=a4", Label: "Event pack, A4"}, {Href: base + "/paper", Label: "Numbered paper forms"}}
+		v.Packs = append(v.Packs, []ui.Link{{Href: pack, Label: "Event pack, letter"}, {Href: pack + "&size=a4", Label: "Event pack, A4"}, {Href: base + "/paper", Label: "Numbered paper forms"}}...)
 	}
 	v.Parts = flowParts(asked, v.Fault, flowProfiles(pl))
 	return c.Show(v.Fault, FlowPage(v))

@@ -17,7 +17,7 @@ func TestFlowPage(t *testing.T) {
 	// The event has 20 expected, two screeners and one counsellor on the roster.
 	a := o.get("Sue Supervisor", page)
 	o.want(a, http.StatusOK, "How many people at each post?", `name="expected" type="text" value="20"`, `name="test" type="text" value="2"`, `name="explain" type="text" value="1"`,
-		"the promise is kept: 9", "The bottleneck", "Supervisors: 2 for the 3 who test or explain (one for 2), at the very least 1", "seed 1", "± ",
+		"the promise is kept: 9", "The bottleneck", "Propose a roster for these posts", "Supervisors: 2 for the 3 who test or explain (one for 2), at the very least 1", "seed 1", "± ",
 		"When do people come, and how many can each station take?", "Where do people wait, and when?", "Test strips", "Snella KA 2006", "1,000 simulated days")
 	if n := strings.Count(a.body, `<svg xmlns="http://www.w3.org/2000/svg"`); n != 4 {
 		t.Errorf("%d pictures, want two for a phone and two for a page", n)
