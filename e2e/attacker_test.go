@@ -167,6 +167,7 @@ func anyDevice() string {
 type station struct {
 	seats  []*caller
 	turn   int
+	wiped  [16]time.Time // when the meter of a table was wiped
 	boards []time.Duration
 	reads  []time.Duration
 }
@@ -209,10 +210,14 @@ func (s *station) person(b *besieged) {
 	step(at+"/contact", url.Values{"allow": {"no"}})
 	x.cookie = cookies(b.crowd.screener[n], deviceName(n))
 	step(base+"/test/"+id+"/take", url.Values{})
+	if wet := time.Until(s.wiped[n].Add(100 * time.Millisecond)); wet > 0 {
+		<-time.After(wet) // a quick machine is round the tables before the first meter is dry by the quick clock
+	}
 	start := time.Now()
 	step(base+"/test/"+id+"/reading", url.Values{"reading": {"104"}, "typed": {"104"}, "hands": {"washed"}, "misfires": {"0"}})
 	s.reads = append(s.reads, time.Since(start))
 	step(base+"/test/"+id+"/clear", url.Values{})
+	s.wiped[n] = time.Now()
 	for range 4 {
 		start = time.Now()
 		if g := x.get(base + "/board"); g.status != http.StatusOK {

@@ -232,13 +232,15 @@ func (p *Programme) AnswerClock(ctx context.Context, a Actor, c AnswerClock) (Do
 	if err != nil || done.Already {
 		return done, err
 	}
-	if c.Answer == ClockKeep {
-		p.clock.mu.Lock()
-		p.clock.kept = &now.Ahead
-		p.clock.mu.Unlock()
-	} else {
+	if c.Answer != ClockKeep {
 		p.follow()
 	}
+	p.clock.mu.Lock()
+	if c.Answer == ClockKeep {
+		p.clock.kept = &now.Ahead
+	}
+	p.clock.shown = false
+	p.clock.mu.Unlock()
 	p.store.Poke() // the boards were told of the answer before the clock moved
 	return done, nil
 }

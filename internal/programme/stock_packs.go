@@ -31,11 +31,7 @@ func (r *Stockroom) Packs(sizes []string) (packs map[string]plan.Pack, currency 
 		if l.Price == nil || l.Price.Currency != currency || l.Pack() <= 0 {
 			continue
 		}
-		items := []string{packItems[l.Use]}
-		if l.Use == stock.UseGloves {
-			items = gloveItems(l.Name, sizes)
-		}
-		for _, item := range items {
+		for _, item := range l.items(sizes) {
 			if on, ok := bought[item]; item == "" || ok && !l.Price.On.After(on) {
 				continue
 			}
@@ -44,6 +40,32 @@ func (r *Stockroom) Packs(sizes []string) (packs map[string]plan.Pack, currency 
 		}
 	}
 	return packs, currency
+}
+
+// Have counts, for each line of a packing list, the pieces on hand that may still be used on a day. Gloves of no known size are left out
+// when the list goes by size, since they would count for each of them.
+func (r *Stockroom) Have(day civil.Date, sizes []string) map[string]int {
+	have := map[string]int{}
+	for _, l := range r.Lines {
+		items := l.items(sizes)
+		if !l.Kept || l.Out() || len(items) != 1 || items[0] == "" {
+			continue
+		}
+		n := l.OnHand
+		if l.Expiry != (civil.Date{}) && l.Expiry.Before(day) {
+			n = 0
+		}
+		have[items[0]] += n
+	}
+	return have
+}
+
+// items are the lines of a packing list that a thing is for.
+func (l StockLine) items(sizes []string) []string {
+	if l.Use == stock.UseGloves {
+		return gloveItems(l.Name, sizes)
+	}
+	return []string{packItems[l.Use]}
 }
 
 // gloveItems are the lines that a box of gloves is for: its own size, or every size when its name says none.

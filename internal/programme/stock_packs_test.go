@@ -5,6 +5,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"fairstick/internal/civil"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
 )
@@ -43,6 +44,12 @@ func TestPacksByOwnInvoices(t *testing.T) {
 	got, currency := r.Packs([]string{"S", "M"})
 	if d := cmp.Diff(want, got); d != "" || currency != "USD" {
 		t.Errorf("in %s (-want +got):\n%s", currency, d)
+	}
+	if d := cmp.Diff(map[string]int{"strips": 250, "lancets": 200, "swabs": 200, "glucose": 10, "gloves-M": 50}, r.Have(civil.MustParse("2026-06-20"), []string{"S", "M"})); d != "" {
+		t.Errorf("on hand (-want +got):\n%s", d)
+	}
+	if n := r.Have(civil.MustParse("2027-01-01"), nil); n["strips"] != 0 || n["lancets"] != 200 { // the strips expire in December 2026
+		t.Errorf("on hand in 2027: %v", n)
 	}
 	delete(want, "gloves-M")
 	want["gloves"] = plan.Pack{Size: 50, Cents: 700}

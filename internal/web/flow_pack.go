@@ -42,7 +42,7 @@ func packPDF(s *Server, c *Context) error {
 		if f != nil {
 			return fault.New(fault.Invalid, "pack-numbers", "The pack cannot be made from these numbers.", f.Sentence, "Go back to the page of posts and waits, put the numbers right, and take the pack from there.")
 		}
-		list := packingOf(in, p, room)
+		list := packingOf(in, p, room, d.Event.Plan.Date)
 		supplies, posts = &list, p.Posts
 	}
 	f, err := paper.FormsOf(d, "en", c.now(d), s.opt.Demo != nil)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
@@ -68,7 +69,7 @@ func flowShow(_ *Server, c *Context) error {
 			p, f = makePlan(in)
 		}
 		if f == nil {
-			if v.Answer, err = answerFlow(in, p, room); err != nil {
+			if v.Answer, err = answerFlow(in, p, room, d.Event.Plan.Date); err != nil {
 				return err
 			}
 			v.Packs = append(v.Packs, ui.Link{
@@ -101,8 +102,8 @@ func flowProfiles(pl programme.Planning) []ui.Option {
 }
 
 // answerFlow says in words, tables and pictures what came of a simulation.
-func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom) (*flowAnswer, error) {
-	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room)}
+func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) (*flowAnswer, error) {
+	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, day)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
 	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
@@ -214,28 +215,36 @@ func changePart(p plan.Plan) reportPart {
 }
 
 // packingLine is one line of the packing list.
-type packingLine struct{ Name, Why, Need, Packs, Cost string }
+type packingLine struct{ Name, Why, Need, Packs, Have, Cost string }
 
 // packing is what to pack, with what can be said of all of it.
 type packing struct {
 	Said   []string
 	Lines  []packingLine
 	Priced bool
+	Kept   bool // something on it is kept in stock
 }
 
-func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom) packing {
+func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) packing {
 	_, currency := room.Packs(nil)
+	have := room.Have(day, gloveSizes(in))
 	out := packing{
 		Said:   []string{fmt.Sprintf("Each line suffices on %.0f of 100 such days; all lines together on %.0f of 100.", 100*in.Sure, math.Floor(100*p.Supplies.Enough.Value))},
 		Priced: p.Supplies.Cost != nil,
 	}
 	for _, l := range p.Supplies.Lines {
-		line := packingLine{Name: capitalised(l.Name), Why: l.Why, Need: strconv.Itoa(l.Need), Packs: strconv.Itoa(l.Packs), Cost: "-"}
+		line := packingLine{Name: capitalised(l.Name), Why: l.Why, Need: strconv.Itoa(l.Need), Packs: strconv.Itoa(l.Packs), Have: "-", Cost: "-"}
 		if l.Pack > 1 {
 			line.Packs = fmt.Sprintf("%d of %d", l.Packs, l.Pack)
 		}
 		if l.Cost != nil {
 			line.Cost = stock.Money(int64(*l.Cost), currency)
+		}
+		if n, kept := have[l.Item]; kept {
+			out.Kept, line.Have = true, strconv.Itoa(n)
+			if n < l.Need {
+				line.Have += fmt.Sprintf(", %d short", l.Need-n)
+			}
 		}
 		out.Lines = append(out.Lines, line)
 	}

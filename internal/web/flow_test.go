@@ -30,7 +30,7 @@ func TestFlowPage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	o.want(o.get("Sue Supervisor", page), http.StatusOK, "What has a price costs 24.50 USD in whole packs", "for each person tested", "lines have no price yet", "!under Stock")
+	o.want(o.get("Sue Supervisor", page), http.StatusOK, "What has a price costs 24.50 USD in whole packs", "for each person tested", "lines have no price yet", "On hand", "!under Stock")
 	ask := page + "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95"
 	o.want(o.get("Lea Lead", ask), http.StatusOK, "the promise is kept", "All lines together", "pairs")
 	// One screener for 90 people: some ten an hour, so it cannot be.
