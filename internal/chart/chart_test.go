@@ -408,17 +408,20 @@ func TestPNGHasTheSizeAsked(t *testing.T) {
 }
 
 func TestSummaries(t *testing.T) {
-	for want, c := range map[string]Chart{
-		"1 of 3 pairs outside the limits.": Difference{Points: []Mark{{Y: 1}, {Y: 5}, {Y: -1}}, Levels: []Level{{Value: -2}, {Value: 2}}},
-		"3 pairs.":                         Difference{Points: []Mark{{Y: 1}, {Y: 5}, {Y: -1}}},
-		"2 pairs: the meter read higher in 1, lower in 0.": Regression{Points: []Mark{{X: 1, Y: 2}, {X: 1, Y: 1}}},
-		"No alarm in 1 step.":                              Drift{Steps: []Step{{1, 1, ""}}},
-		"7 in 2 groups; most at b: 4.":                     Bars{Bars: []Bar{{Label: "a", Value: 3}, {Label: "b", Value: 4}}},
-		"by phone from 41 to 71 over 6 points; by letter from 20 to 35 over 5 points.":                 sampleLines(),
-		"41 of 48 control results in range, 2 with a warning, 3 rejected, 2 out of the printed range.": sampleControl(),
+	for _, x := range []struct {
+		want string
+		c    Chart
+	}{
+		{"1 of 3 pairs outside the limits.", Difference{Points: []Mark{{Y: 1}, {Y: 5}, {Y: -1}}, Levels: []Level{{Value: -2}, {Value: 2}}}},
+		{"3 pairs.", Difference{Points: []Mark{{Y: 1}, {Y: 5}, {Y: -1}}}},
+		{"2 pairs: the meter read higher in 1, lower in 0.", Regression{Points: []Mark{{X: 1, Y: 2}, {X: 1, Y: 1}}}},
+		{"No alarm in 1 step.", Drift{Steps: []Step{{1, 1, ""}}}},
+		{"7 in 2 groups; most at b: 4.", Bars{Bars: []Bar{{Label: "a", Value: 3}, {Label: "b", Value: 4}}}},
+		{"by phone from 41 to 71 over 6 points; by letter from 20 to 35 over 5 points.", sampleLines()},
+		{"41 of 48 control results in range, 2 with a warning, 3 rejected, 2 out of the printed range.", sampleControl()},
 	} {
-		if got := c.Summary(); got != want {
-			t.Errorf("Summary = %q, want %q", got, want)
+		if got := x.c.Summary(); got != x.want {
+			t.Errorf("Summary = %q, want %q", got, x.want)
 		}
 	}
 }

@@ -80,7 +80,7 @@ func (o interpretOptions) chanceOf(p protocol.Protocol, r glucose.Reading, basis
 		}
 	}
 	for i, e := range edges {
-		v, err := o.atOrAbove(amount(r.Value), amount(e.At), out.Spread)
+		v, err := o.atOrAbove(r.Value.Float(), e.At.Float(), out.Spread)
 		if err != nil {
 			return nil, fault.New(fault.Invalid, "chance", "The chance at a limit cannot be computed.", "", "Check --cv and the prior.").Because(err)
 		}
@@ -97,14 +97,6 @@ func (o interpretOptions) atOrAbove(reading, limit float64, s estimate.Spread) (
 		return estimate.ChanceAboveWith(reading, limit, o.cv/100, s, estimate.Prior{Middle: o.priorMedian, CV: o.priorCV / 100})
 	}
 	return estimate.ChanceAbove(reading, limit, o.cv/100, s)
-}
-
-// amount gives a value as a number in its unit.
-func amount(v glucose.Value) float64 {
-	if v.Unit == glucose.MmolPerL {
-		return float64(v.Steps) / 10
-	}
-	return float64(v.Steps)
 }
 
 func (o interpretOptions) limitSentence(limit glucose.Value, v float64) string {

@@ -236,6 +236,28 @@ func PooledSD(groups [][]float64) (sd float64, df int, err error) {
 	return math.Sqrt(sum / float64(df)), df, nil
 }
 
+// PooledCV is the CV in percent within groups of values: each value in percent of the mean of its group, pooled by PooledSD, so that lots
+// with other targets and units count together. n counts the values that say something about scatter: those of groups of two and more
+// whose mean is above 0. Errors are those of PooledSD.
+func PooledCV(groups [][]float64) (percent float64, n, df int, err error) {
+	var relative [][]float64
+	for _, g := range groups {
+		if err := finite(g); err != nil {
+			return 0, 0, 0, err
+		}
+		if len(g) < 2 || mean(g) <= 0 {
+			continue
+		}
+		m, own := mean(g), make([]float64, len(g))
+		for i, v := range g {
+			own[i] = 100 * v / m
+		}
+		relative, n = append(relative, own), n+len(g)
+	}
+	percent, df, err = PooledSD(relative)
+	return percent, n, df, err
+}
+
 // Duplicates is what pairs of values of the same samples tell of the scatter within a sample.
 type Duplicates struct {
 	Pairs  int

@@ -218,6 +218,14 @@ func TestPooledAndDuplicates(t *testing.T) {
 	near(t, "CV", d.CV, f.Expected.CV, f.Tolerance)
 	near(t, "CV by logs", d.CVLogs, f.Expected.Log, f.Tolerance)
 
+	// By hand: 99 and 101 lie 1 % about 100, 198 and 202 lie 1 % about 200, so the squares sum to 4 on 2 degrees of freedom; 7 alone and
+	// the group about 0 say nothing.
+	if cv, n, df, err := PooledCV([][]float64{{99, 101}, {7}, {-1, 1}, {198, 202}}); err != nil || math.Abs(cv-math.Sqrt2) > 1e-12 || n != 4 || df != 2 {
+		t.Errorf("pooled CV %v of %d values on %d, %v; want 1.41421 of 4 on 2", cv, n, df, err)
+	}
+	if _, _, _, err := PooledCV([][]float64{{5}, {1, math.Inf(1)}}); err == nil {
+		t.Error("infinity has a pooled CV")
+	}
 	for _, g := range [][][]float64{nil, {{1}, {2}}, {{1, math.NaN()}}} {
 		if _, _, err := PooledSD(g); err == nil {
 			t.Errorf("%v has a pooled SD", g)

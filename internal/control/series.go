@@ -149,7 +149,7 @@ func FromRange(low, high glucose.Value, sds float64) (Target, error) {
 	}
 	return Target{
 		Mean: centre(low, high), SD: float64(high.Steps-low.Steps) / 2 / sds / steps(low.Unit), Basis: RangeBasis,
-		Note: fmt.Sprintf("The centre of the printed range is taken as the mean and the range as mean +- %g SD (common practice; the label does not say).", sds),
+		Note: fmt.Sprintf("The centre of the printed range is taken as the mean and the range as mean ± %g SD (common practice; the label does not say).", sds),
 	}, nil
 }
 
@@ -160,8 +160,6 @@ func steps(u glucose.Unit) float64 {
 	}
 	return 1
 }
-
-func number(v glucose.Value) float64 { return float64(v.Steps) / steps(v.Unit) }
 
 func centre(low, high glucose.Value) float64 {
 	return float64(low.Steps+high.Steps) / 2 / steps(low.Unit)
@@ -247,7 +245,7 @@ func Describe(runs []Run, rangeSDs float64) (Series, error) {
 			s.OutOfRange++
 		}
 		if p.HasValue {
-			p.Value = number(r.Reading.Value)
+			p.Value = r.Reading.Value.Float()
 			values = append(values, p.Value)
 			if r.Cause == "" && len(own) < OwnRuns {
 				own = append(own, p.Value)

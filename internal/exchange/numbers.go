@@ -386,6 +386,9 @@ func (l *lineReader) line() error {
 		end = '\r'
 	}
 	line, err := l.src.ReadSlice(end)
+	if len(line) == 0 && errors.Is(err, io.EOF) {
+		return io.EOF // no line of its own: the last one may have had no end
+	}
 	l.count++
 	l.size += len(line)
 	switch {
@@ -395,8 +398,6 @@ func (l *lineReader) line() error {
 		l.fault = badFile(fmt.Sprintf("The file is larger than %d MB.", MaxNumberBytes>>20))
 	case err != nil && !errors.Is(err, io.EOF):
 		l.fault = badFile("The file could not be read.").Because(err)
-	case len(line) == 0:
-		return io.EOF
 	case len(l.kept) > maxRow:
 		l.fault = badFile(fmt.Sprintf("Line %d: a row has more than %d kB. Is a quotation mark missing before it?", l.count, maxRow>>10))
 	case !utf8.Valid(line) || bytes.IndexByte(line, 0) >= 0:

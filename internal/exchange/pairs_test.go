@@ -163,6 +163,7 @@ func TestUnitOfPairs(t *testing.T) {
 		"one cell in the other":     {text: head + mg + "99,5.6\n" + mg, key: "units-mixed", says: "1 value looks like mmol/L (line 5, column 4: 5.6) among 13 that look like mg/dL"},
 		"one row, the other way":    {text: head + mmol + "99,105\n" + mmol, given: glucose.MmolPerL, key: "units-mixed", says: "2 values look like mg/dL (line 5, column 1: 99; line 5, column 4: 105) among 12 that look like mmol/L"},
 		"right, and each row says":  {text: withUnit(mg+"14,15\n", "mg/dL"), unit: glucose.MgPerDL, from: UnitColumn},
+		"no end to the last line":   {text: "reference,meter\n100,99\n101,abc", given: glucose.MgPerDL, key: "numbers-unreadable", says: "Line 3, column 5 (meter): \"abc\" is not a number."},
 		"a low reading":             {text: head + mg + "29,31\n44,40\n", given: glucose.MgPerDL, unit: glucose.MgPerDL, from: UnitGiven},
 		"a very high one":           {text: head + mmol + "31.0,33.3\n", given: glucose.MmolPerL, unit: glucose.MmolPerL, from: UnitGiven},
 	} {

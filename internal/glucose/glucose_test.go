@@ -263,3 +263,11 @@ func FuzzParseValue(f *testing.F) {
 		}
 	})
 }
+
+func TestFloat(t *testing.T) {
+	for v, want := range map[Value]float64{MgDL(118): 118, Mmol(56): 5.6, {}: 0} {
+		if got := v.Float(); got != want {
+			t.Errorf("%s is %v, want %v", v, got, want)
+		}
+	}
+}

@@ -180,6 +180,14 @@ func quoteNone(v Value) string {
 	return v.String()
 }
 
+// Float gives the number in its own unit, for arithmetic that needs no exact comparison; 0 for the zero Value.
+func (v Value) Float() float64 {
+	if v.Unit == MmolPerL {
+		return float64(v.Steps) / 10
+	}
+	return float64(v.Steps)
+}
+
 // In gives the value in a unit, rounded half away from zero to what a meter would show, for display only. The arithmetic is exact,
 // with 18.0156 mg/dL to 1 mmol/L (molar mass of glucose 180.156 g/mol). An unknown unit gives the zero Value.
 func (v Value) In(u Unit) Value {

@@ -160,6 +160,19 @@ func (s *State) WetFor(now time.Time) (left time.Duration, ok bool) {
 	return max(0, d.At.Add(time.Duration(d.Seconds)*time.Second).Sub(now)), true
 }
 
+// FlushUntil is when an eye that was splashed has been flushed long enough: FlushFor after the flushing was written down, or after
+// the splash. ok is false when no eye is to be flushed.
+func (s *State) FlushUntil() (until time.Time, ok bool) {
+	if s.Report.Sort != Splash || s.Details != nil && s.Details.Site != "eye" {
+		return until, false
+	}
+	start := s.Happened()
+	if a, ok := s.Last(FirstAid); ok && a.Choice == "flushed" {
+		start = a.At
+	}
+	return start.Add(FlushFor), true
+}
+
 // WellAfter is how long a person who fainted needed until they were well; ok is false while that is not written down.
 func (s *State) WellAfter() (time.Duration, bool) {
 	d, ok := s.Last(Well)

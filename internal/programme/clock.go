@@ -266,6 +266,14 @@ func (w *work) nothingRuns(ev *event.State) error {
 	if err != nil {
 		return err
 	}
+	for _, s := range d.Incidents {
+		if until, ok := s.FlushUntil(); ok && s.Open() && w.now.Before(until) {
+			return refuse("clock-runs", "An eye is being flushed until "+until.In(ev.Zone()).Format("15:04")+".", "Moving the clock would end that early.", "Flush to the end, then answer again.")
+		}
+		if left, ok := s.WetFor(w.now); ok && s.Open() && left > 0 {
+			return refuse("clock-runs", fmt.Sprintf("A surface must stay wet for %d more seconds.", int(left.Seconds()+0.999)), "Moving the clock would end that early.", "Wait until the time is over, then answer again.")
+		}
+	}
 	for _, v := range d.Visits {
 		if s := d.Sugar(v); s.Given > 0 && s.Recheck == nil && w.now.Before(s.Due) && !v.Phase().Ended() {
 			return refuse("clock-runs", fmt.Sprintf("Ticket %03d waits for a recheck after sugar until %s.", v.Ticket, s.Due.In(ev.Zone()).Format("15:04")), "Moving the clock would end that early.", "Do the recheck first, then answer again.")

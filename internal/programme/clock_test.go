@@ -7,6 +7,7 @@ import (
 
 	"fairstick/internal/demo"
 	"fairstick/internal/fault"
+	"fairstick/internal/incident"
 	"fairstick/internal/programme"
 	"fairstick/internal/testkit"
 )
@@ -139,6 +140,19 @@ func TestClockWaitsForARecheck(t *testing.T) {
 	c.SetLaptop(time.Hour)
 	h.later(2 * time.Minute)
 	h.refused("clock-runs", h.answer("Lea Lead", programme.ClockSet, time.Hour))
+}
+
+// Nor is it while an eye is being flushed.
+func TestClockWaitsForAnEye(t *testing.T) {
+	h := opened(t)
+	c := h.clocked()
+	id := h.report("Ann Screener", "splash", "1")
+	h.must(h.does("Ann Screener", id, incident.FirstAid, "flushed", ""))
+	c.SetLaptop(time.Hour)
+	h.later(14 * time.Minute)
+	h.refused("clock-runs", h.answer("Lea Lead", programme.ClockSet, time.Hour))
+	h.later(time.Minute)
+	h.must(h.answer("Lea Lead", programme.ClockSet, time.Hour))
 }
 
 // What is newer in the record than the laptop's clock allows is said when the day is opened; a device that nobody touched while

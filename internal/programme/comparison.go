@@ -121,7 +121,7 @@ func (f *fields) pairs(list []stock.Measured, believed protocol.Range, d stock.M
 		f.say("pairs", "A comparison holds at most %d pairs; there are %d. Record it in parts.", stock.MostPairs, len(list))
 		return nil
 	}
-	low, high := amount(believed.Low), amount(believed.High)
+	low, high := believed.Low.Float(), believed.High.Float()
 	var reference []float64
 	for i, m := range list {
 		x, okX := positive(m.Reference)
@@ -156,14 +156,6 @@ func clipped(s string) string {
 		return string(r[:20]) + "..."
 	}
 	return s
-}
-
-// amount is a value as a number in its own unit.
-func amount(v glucose.Value) float64 {
-	if v.Unit == glucose.MmolPerL {
-		return float64(v.Steps) / 10
-	}
-	return float64(v.Steps)
 }
 
 // WithdrawComparison says that a comparison must not be relied on.
@@ -301,7 +293,7 @@ func (p *Programme) Comparison(ctx context.Context, id string) (ComparisonReport
 	}
 	o := agreement.Options{}
 	for _, l := range out.Limits {
-		o.Levels = append(o.Levels, amount(l.Value))
+		o.Levels = append(o.Levels, l.Value.Float())
 	}
 	out.Agrees, err = agreement.Compare(out.Pairs, out.Details.Unit, o)
 	return out, err

@@ -106,7 +106,7 @@ func (d *Day) Digits() []Digits {
 	return out
 }
 
-// digitFamily is the chance of even one false alarm among all screeners and tests of a day.
+// digitFamily is the chance of even one false alarm among all screeners and tests of a day: one day in twenty, a choice of our own.
 const digitFamily = 0.05
 
 // DigitChecks holds the last figures of every screener of the day against chance, three ways, with the false alarms of all of them held to

@@ -61,9 +61,10 @@ func verifiedFault(who *people.State, has standing, role people.Role, proto prot
 		return nil
 	}
 	name := who.Details.Name
-	level, leveled := levelOf[role]
+	level, trains := levelOf[role]
+	trains = trains && has.skill != nil
 	sentence := fmt.Sprintf("%s has never been verified as %s.", name, role)
-	if leveled && has.skill != nil {
+	if trains {
 		sentence = fmt.Sprintf("%s is not verified as %s.", name, role)
 	}
 	if v, ok := who.LastFor(role); ok {
@@ -76,7 +77,7 @@ func verifiedFault(who *people.State, has standing, role people.Role, proto prot
 			sentence = fmt.Sprintf("%s was verified as %s until %s.", name, role, v.Until.Long())
 		}
 	}
-	if leveled && has.skill != nil {
+	if trains {
 		rules, err := rulesOf(proto)
 		if err != nil {
 			return fault.Of(err)

@@ -2,9 +2,7 @@ package programme
 
 import (
 	"context"
-	"maps"
 	"math"
-	"slices"
 
 	"fairstick/internal/control"
 	"fairstick/internal/estimate"
@@ -45,7 +43,7 @@ func (p *Programme) NearLimit(ctx context.Context, d *Day, v *visit.State) (*Nea
 	var near *NearLimit
 	for _, edge := range edges {
 		limit := edge.At
-		above, err := estimate.ChanceAbove(steps(r.Reading.Value), steps(limit), cv, estimate.SDAtReading)
+		above, err := estimate.ChanceAbove(r.Reading.Value.Float(), limit.Float(), cv, estimate.SDAtReading)
 		if err != nil {
 			return nil, err
 		}
@@ -62,8 +60,6 @@ func (p *Programme) NearLimit(ctx context.Context, d *Day, v *visit.State) (*Nea
 	}
 	return near, nil
 }
-
-func steps(v glucose.Value) float64 { return float64(v.Steps) }
 
 // scatter gives the CV of a meter near a reading: of its own controls of the nearest level, each lot around its own mean, when there are
 // as many as a meter's own SD asks for; otherwise what the range printed for its strip lot implies. 0 when neither is there.
@@ -82,7 +78,7 @@ func (p *Programme) scatter(ctx context.Context, d *Day, r visit.Reading) (cv fl
 		if x.StripLot != r.StripLot || x.Low.Unit != r.Reading.Unit || x.High.Steps <= x.Low.Steps {
 			continue
 		}
-		if off := math.Abs(float64(x.Low.Steps+x.High.Steps)/2 - steps(r.Reading.Value)); off < best {
+		if off := math.Abs((x.Low.Float()+x.High.Float())/2 - r.Reading.Value.Float()); off < best {
 			level, best, printed = x.Level, off, x
 		}
 	}
@@ -90,39 +86,25 @@ func (p *Programme) scatter(ctx context.Context, d *Day, r visit.Reading) (cv fl
 		return 0, 0, nil
 	}
 	lots := map[string][]float64{}
+	var order []string
 	for _, x := range mine {
 		if x.Level == level && x.Reading.Kind == glucose.Numeric && x.Reading.Unit == r.Reading.Unit && x.Cause == "" {
-			lots[x.StripLot] = append(lots[x.StripLot], steps(x.Reading.Value))
+			if lots[x.StripLot] == nil {
+				order = append(order, x.StripLot)
+			}
+			lots[x.StripLot] = append(lots[x.StripLot], x.Reading.Value.Float())
 		}
 	}
-	if cv, runs, df := pooledCV(lots); df >= control.OwnRuns-1 {
-		return cv, runs, nil
+	groups := make([][]float64, len(order))
+	for i, lot := range order {
+		groups[i] = lots[lot]
+	}
+	if percent, n, df, err := control.PooledCV(groups); err == nil && df >= control.OwnRuns-1 {
+		return percent / 100, n, nil
 	}
 	t, err := control.FromRange(printed.Low, printed.High, control.RangeSDs)
 	if err != nil {
 		return 0, 0, err
 	}
 	return t.SD / t.Mean, 0, nil
-}
-
-// pooledCV gives the CV within lots, each relative to its own mean, with the number of values and the degrees of freedom. A lot with
-// one value says nothing about scatter.
-func pooledCV(lots map[string][]float64) (cv float64, n, df int) {
-	var groups [][]float64
-	for _, lot := range slices.Sorted(maps.Keys(lots)) {
-		s, err := control.Summarise(lots[lot])
-		if err != nil || s.N < 2 || s.Mean <= 0 {
-			continue
-		}
-		relative := make([]float64, s.N)
-		for i, v := range lots[lot] {
-			relative[i] = v / s.Mean
-		}
-		groups, n = append(groups, relative), n+s.N
-	}
-	cv, df, err := control.PooledSD(groups)
-	if err != nil {
-		return 0, 0, 0
-	}
-	return cv, n, df
 }

@@ -27,7 +27,7 @@ func (q *MeterQuality) describe() {
 	for i := range q.Runs {
 		r := &q.Runs[i]
 		if r.Reading.Kind == glucose.Numeric {
-			r.Value = shownNumber(r.Reading.Value)
+			r.Value = r.Reading.Value.Float()
 		}
 		if !slices.Contains(lots, r.StripLot) {
 			lots = append(lots, r.StripLot)
@@ -53,14 +53,6 @@ func (q *MeterQuality) describe() {
 			q.Parts = append(q.Parts, *p)
 		}
 	}
-}
-
-// shownNumber is a value as a number in its own unit.
-func shownNumber(v glucose.Value) float64 {
-	if v.Unit == glucose.MmolPerL {
-		return float64(v.Steps) / 10
-	}
-	return float64(v.Steps)
 }
 
 // partsOf describes the runs of one lot and level: one part, or one for each printed range when several were copied. The part
@@ -235,24 +227,15 @@ func (q *MeterQuality) scatter() {
 					values = append(values, pt.Value)
 				}
 			}
-			sum, err := control.Summarise(values)
-			if err != nil || sum.Mean == 0 {
-				continue // nothing without a cause
-			}
-			for i := range values {
-				values[i] = 100 * values[i] / sum.Mean
-			}
-			s.N += sum.N
-			if sum.N > 1 {
+			if len(values) > 1 {
 				s.Lots++
 			}
 			groups = append(groups, values)
 		}
-		cv, df, err := control.PooledSD(groups)
-		if err != nil {
+		var err error
+		if s.CV, s.N, s.DF, err = control.PooledCV(groups); err != nil {
 			continue // no lot has two values yet
 		}
-		s.CV, s.DF = cv, df
 		q.Scatter = append(q.Scatter, s)
 	}
 }

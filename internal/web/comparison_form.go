@@ -184,9 +184,9 @@ func readTyped(text string, unit glucose.Unit) (exchange.Pairs, *fault.Fault) {
 	return p, nil
 }
 
-// withHeader puts a line with the names of the columns above bare figures, and says whether it did. The last line is ended.
+// withHeader puts a line with the names of the columns above bare figures, and says whether it did.
 func withHeader(text string) (string, bool) {
-	text = strings.TrimRight(strings.TrimPrefix(text, "\ufeff"), "\r\n\t ") + "\n"
+	text = strings.TrimPrefix(text, "\ufeff")
 	first, _, _ := strings.Cut(strings.TrimLeft(text, "\r\n\t "), "\n")
 	low := strings.ToLower(first)
 	if !strings.ContainsAny(first, "0123456789") || strings.Contains(low, "reference") || strings.Contains(low, "meter") {

@@ -248,11 +248,8 @@ func (v *incidentView) clocks(s *incident.State, now time.Time, zone *time.Locat
 	if !v.Exposure {
 		return
 	}
-	if s.Report.Sort == incident.Splash && (s.Details == nil || s.Details.Site == "eye") {
-		start := s.Happened()
-		if a, ok := s.Last(incident.FirstAid); ok && a.Choice == "flushed" {
-			start = a.At
-		}
+	if until, ok := s.FlushUntil(); ok {
+		start := until.Add(-incident.FlushFor)
 		v.Flush = &ui.Timer{ID: "flush", Text: "Flush the eye", Done: "15 minutes of flushing are over.", Start: start.In(zone), Now: now, Seconds: int(incident.FlushFor / time.Second)}
 	}
 	last := s.Happened().Add(incident.Latest).In(zone)

@@ -175,7 +175,7 @@ func limitLines(q programme.MeterQuality, level string, keys []axisKey) ([]chart
 		if key == (axisKey{}) {
 			continue
 		}
-		bands = append(bands, chart.Band{Low: levelNumber(key.low), High: levelNumber(key.high), From: x0, To: x1})
+		bands = append(bands, chart.Band{Low: key.low.Float(), High: key.high.Float(), From: x0, To: x1})
 		for _, p := range q.Parts {
 			if first := p.Points[0].Run; p.LotID != key.lot || p.Level != level || first.Low != key.low || first.High != key.high {
 				continue
@@ -208,15 +208,7 @@ func targetLines(p programme.QualityPart) []chart.Level {
 		}
 		return lines
 	}
-	return append(lines, chart.Level{Value: levelNumber(high), Label: "range to " + high.Number()}, chart.Level{Value: levelNumber(low), Label: "range from " + low.Number()})
-}
-
-// levelNumber is a printed value in its own unit.
-func levelNumber(v glucose.Value) float64 {
-	if v.Unit == glucose.MmolPerL {
-		return float64(v.Steps) / 10
-	}
-	return float64(v.Steps)
+	return append(lines, chart.Level{Value: high.Float(), Label: "range to " + high.Number()}, chart.Level{Value: low.Float(), Label: "range from " + low.Number()})
 }
 
 // decimalsOf is one more than a meter shows.

@@ -16,7 +16,7 @@ import (
 func qualityBasis(q programme.MeterQuality, left int) []string {
 	out := []string{"Grey is the range printed for the strip lot: inside it a control is in range. What is marked inside the grey is a rule about the runs before it, or about the other level."}
 	for _, p := range q.Parts {
-		note := strings.ReplaceAll(p.Target.Note, "+-", "±")
+		note := p.Target.Note
 		if p.Ruled && !slices.Contains(out, note) {
 			out = append(out, note)
 		}

@@ -134,6 +134,12 @@ func TestEverySourceStandsInDocs(t *testing.T) {
 			t.Errorf("the reference of %s is %q, in docs/sources.md %q", m[1], got, m[2])
 		}
 	}
+	studied := regexp.MustCompile(`\d|stud|hepatitis`) // what a card says was found needs its source too
+	for _, s := range cards.Steps() {
+		if _, ok := known[s.Source]; !ok && s.Source != "" || s.Source == "" && studied.MatchString(s.Why.In("en")) {
+			t.Errorf("step %s has the source %q", s.Key, s.Source)
+		}
+	}
 	used := func(key, source string) {
 		if _, ok := known[source]; !ok {
 			t.Errorf("%s: the source %q does not stand in docs/sources.md", key, source)

@@ -63,6 +63,7 @@ type Step struct {
 	Do      protocol.Text `json:"do"`
 	Why     protocol.Text `json:"why"`
 	Harm    Harm          `json:"harm,omitempty"`
+	Source  string        `json:"source,omitempty"`  // key in docs/sources.md of what Why says was found; empty for common practice
 	From    Level         `json:"from"`              // the first level that needs it
 	Drawing string        `json:"drawing,omitempty"` // key of a Drawing
 	Acted   bool          `json:"acted,omitempty"`   // rare: may be acted or told to the observer

@@ -42,7 +42,7 @@ var before = []Step{
 		Why: say("Clean things stay clean, and nobody walks with a used lancet.", "Lo limpio sigue limpio y nadie camina con una lanceta usada."),
 	},
 	{
-		Number: 8, Key: "lancets-single-use", Harm: Safety, From: Screener,
+		Number: 8, Key: "lancets-single-use", Source: "thompson-2009", Harm: Safety, From: Screener,
 		Do:  say("Use only lancets that work once and lock. Be able to say why a lancing pen is forbidden.", "Use solo lancetas que sirven una vez y se bloquean. Sepa decir por qué está prohibida la pluma de punción."),
 		Why: say("Shared pens have passed hepatitis B from person to person, even with a new needle.", "Las plumas compartidas han pasado la hepatitis B de una persona a otra, aun con aguja nueva."),
 	},
@@ -96,7 +96,7 @@ var during = []Step{
 		Why: say("Wet alcohol thins the drop, and it stings.", "El alcohol mojado diluye la gota, y arde."),
 	},
 	{
-		Number: 18, Key: "lancet-to-sharps", Harm: Safety, From: Screener, Drawing: "lancet-to-sharps",
+		Number: 18, Key: "lancet-to-sharps", Source: "deperio-2012", Harm: Safety, From: Screener, Drawing: "lancet-to-sharps",
 		Do:  say("Prick once, firmly. Drop the lancet into sharps before you do anything else. Never put a cap back.", "Pinche una vez, con firmeza. Eche la lanceta al contenedor antes de hacer otra cosa. Nunca vuelva a taparla."),
 		Why: say("In one study more than half of the needlesticks came after use and before the bin.", "En un estudio más de la mitad de los pinchazos ocurrió después del uso y antes de desechar."),
 	},
@@ -116,7 +116,7 @@ var during = []Step{
 		Why: say("One digit can move a person to another advice.", "Un dígito puede cambiar el consejo que recibe la persona."),
 	},
 	{
-		Number: 22, Key: "write-and-read-back", Harm: Validity, From: Screener,
+		Number: 22, Key: "write-and-read-back", Source: "mays-2019", Harm: Validity, From: Screener,
 		Do:  say("Write value, unit, time, meter, lot and your own sign at once. Have it read back.", "Anote enseguida valor, unidad, hora, medidor, lote y su propia clave. Haga que lo relean."),
 		Why: say("Of values typed by hand about 4 in 100 are wrong.", "De los valores escritos a mano, unos 4 de cada 100 están mal."),
 	},
@@ -136,7 +136,7 @@ var during = []Step{
 		Why: say("Gloves do not replace clean hands.", "Los guantes no reemplazan las manos limpias."),
 	},
 	{
-		Number: 26, Key: "meter-disinfect", Harm: Safety, From: Screener, Drawing: "meter-wet",
+		Number: 26, Key: "meter-disinfect", Source: "thompson-2009", Harm: Safety, From: Screener, Drawing: "meter-wet",
 		Do:  say("Clean the meter, then disinfect it. Keep it wet for the time on the label before the next person. Wipe the table too.", "Limpie el medidor y después desinféctelo. Manténgalo mojado el tiempo de la etiqueta antes de otra persona. Limpie también la mesa."),
 		Why: say("Blood on a shared meter can pass hepatitis B to the next person.", "La sangre en un medidor compartido puede pasar la hepatitis B a la siguiente persona."),
 	},
@@ -155,9 +155,9 @@ var after = []Step{
 		Why: say("A false calm harms as much as a false alarm.", "Una falsa calma hace tanto daño como una falsa alarma."),
 	},
 	{
-		Number: 29, Key: "next-step", From: Counsellor,
+		Number: 29, Key: "next-step", Source: "plosone-2014", From: Counsellor,
 		Do:  say("Say what comes next, when, where, and where it costs little. Hand over the slip. Ask whether you may call.", "Diga qué sigue, cuándo, dónde, y dónde cuesta poco. Entregue la hoja. Pregunte si puede llamar."),
-		Why: say("In many programmes half or more of those who were referred saw nobody.", "Muchas veces la mitad o más de las personas derivadas no vio a nadie."),
+		Why: say("In every programme that was studied, many of those who were referred saw nobody.", "En todos los programas estudiados, mucha gente derivada no vio a nadie."),
 	},
 	{
 		Number: 30, Key: "critical-path", Harm: Safety, From: Counsellor, Acted: true,
@@ -165,12 +165,12 @@ var after = []Step{
 		Why: say("Minutes count, and symptoms count more than the number.", "Los minutos cuentan, y los síntomas cuentan más que el número."),
 	},
 	{
-		Number: 31, Key: "low-care", Harm: Safety, From: Screener, Acted: true,
+		Number: 31, Key: "low-care", Source: "ada-low", Harm: Safety, From: Screener, Acted: true,
 		Do:  say("Low: if the person can swallow, give 15 g of fast sugar. Test again after 15 minutes.", "Bajo: si la persona puede tragar, dé 15 g de azúcar rápida. Vuelva a medir a los 15 minutos."),
 		Why: say("A low sugar gets worse fast and is easy to treat.", "El azúcar baja empeora rápido y es fácil de tratar."),
 	},
 	{
-		Number: 32, Key: "exposure", Harm: Safety, From: Screener, Acted: true,
+		Number: 32, Key: "exposure", Source: "usphs", Harm: Safety, From: Screener, Acted: true,
 		Do:  say("Needlestick or splash: wash or flush, tell the supervisor at once, call the contact for care, note the time.", "Pinchazo o salpicadura: lave o enjuague, avise enseguida al supervisor, llame al contacto de atención, anote la hora."),
 		Why: say("Treatment that prevents infection counts in hours.", "El tratamiento que evita la infección se cuenta en horas."),
 	},
