@@ -2,45 +2,18 @@ package cli
 
 import (
 	"bytes"
-	"context"
-	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"fairstick/internal/demo"
-	"fairstick/internal/programme"
-	"fairstick/internal/store"
 )
 
 // The numbers of forms are given once: a new pack goes on with them, and an old one can be made again.
 func TestForms(t *testing.T) {
-	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
-	if _, err := demo.Make(t.Context(), p, clock); err != nil {
-		t.Fatal(err)
-	}
-	app := App{
-		DataDir: func() (string, error) { return t.TempDir(), nil },
-		Open: func(context.Context, Folder, bool, *slog.Logger) (*programme.Programme, io.Closer, error) {
-			return p, io.NopCloser(nil), nil
-		},
-	}
+	on := market(t)
 	run := func(args ...string) (int, string) {
-		var out, said bytes.Buffer
-		code := Run(t.Context(), app, append([]string{"forms", "--event", "Tamsin Green"}, args...), strings.NewReader(""), &out, &said)
-		return code, out.String() + said.String()
+		code, out, said := on(append([]string{"forms", "--event", "Tamsin Green"}, args...)...)
+		return code, out + said
 	}
 	dir := t.TempDir()
 	file := filepath.Join(dir, "forms.pdf")

@@ -1,46 +1,19 @@
 package cli
 
 import (
-	"bytes"
-	"context"
 	"encoding/json"
-	"io"
-	"log/slog"
-	"path/filepath"
 	"strings"
 	"testing"
 
-	"fairstick/internal/demo"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
 )
 
 // The invented programme's stock as table, CSV and JSON.
 func TestReportStock(t *testing.T) {
-	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
-	if _, err := demo.Make(t.Context(), p, clock); err != nil {
-		t.Fatal(err)
-	}
-	app := App{
-		DataDir: func() (string, error) { return t.TempDir(), nil },
-		Open: func(context.Context, Folder, bool, *slog.Logger) (*programme.Programme, io.Closer, error) {
-			return p, io.NopCloser(nil), nil
-		},
-	}
+	on := market(t)
 	run := func(args ...string) (int, string) {
-		var out, said bytes.Buffer
-		code := Run(t.Context(), app, append([]string{"report", "stock"}, args...), strings.NewReader(""), &out, &said)
-		return code, out.String() + said.String()
+		code, out, said := on(append([]string{"report", "stock"}, args...)...)
+		return code, out + said
 	}
 	code, table := run()
 	for _, want := range []string{"stop: Gloves, size M is in quarantine: the box got wet in the van. Set 50 pairs apart.", "on hand by own invoices", "145.37 USD", "Alcohol swabs", "planned events: 1"} {

@@ -1,46 +1,16 @@
 package cli
 
 import (
-	"bytes"
-	"context"
 	"encoding/json"
-	"io"
-	"log/slog"
-	"path/filepath"
 	"strings"
 	"testing"
-
-	"fairstick/internal/demo"
-	"fairstick/internal/programme"
-	"fairstick/internal/store"
 )
 
 // Whose verification ends before a date, and what a named person lacks; a date or a name that says nothing is refused.
 func TestTrainingReport(t *testing.T) {
-	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	}()
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
-	if _, err := demo.Make(t.Context(), p, clock); err != nil {
-		t.Fatal(err)
-	}
-	app := App{
-		DataDir: func() (string, error) { return t.TempDir(), nil },
-		Open: func(context.Context, Folder, bool, *slog.Logger) (*programme.Programme, io.Closer, error) {
-			return p, io.NopCloser(nil), nil
-		},
-	}
+	on := market(t)
 	run := func(args ...string) (int, string, string) {
-		var out, said bytes.Buffer
-		code := Run(t.Context(), app, append([]string{"report", "training"}, args...), strings.NewReader(""), &out, &said)
-		return code, out.String(), said.String()
+		return on(append([]string{"report", "training"}, args...)...)
 	}
 	code, out, _ := run("--before", "2028-01-01")
 	if code != 0 || !strings.Contains(out, "Ines Calder") || !strings.Contains(out, "verification on paper") || strings.Contains(out, "Piet Lund") {
