@@ -67,7 +67,7 @@ type QualityPart struct {
 // Scatter is how far the controls of one level scatter within their strip lots, over all of these.
 type Scatter struct {
 	Level string
-	N     int     // values without an assigned cause
+	N     int     // values that the CV rests on: without an assigned cause, of lots with two or more
 	Lots  int     // lots with two values or more
 	DF    int     // degrees of freedom of the CV
 	CV    float64 // percent, pooled: each value in percent of the mean of its lot
