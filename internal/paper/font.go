@@ -29,24 +29,34 @@ var notoRegular []byte
 //go:embed fonts/NotoSans-Bold.ttf
 var notoBold []byte
 
+//go:embed fonts/NotoNaskhArabic-Regular.ttf
+var naskhRegular []byte
+
+//go:embed fonts/NotoNaskhArabic-Bold.ttf
+var naskhBold []byte
+
 // missing stands for a letter that no embedded font has. It is seen, never left out.
 const missing = '□'
 
 // nbsp keeps a number and its unit on one line; it is drawn as a space.
 const nbsp = '\u00a0'
 
-// face is one embedded font: its bytes for the PDF, and the advance of every letter that it has, in thousandths of the size.
+// face is one embedded font: its bytes for the PDF, and the advance of every letter that it has, in thousandths of the size of its neighbours.
 type face struct {
 	family, style string
 	ttf           []byte
 	advance       map[rune]int
+	scale         float64 // how much larger it is set than its neighbours, so that its letters look as large as theirs
 }
 
-// typeface is a weight: the house face first, the wider one for letters that it lacks.
-type typeface [2]*face
+// typeface is a weight: the house face first, the wider one for letters that it lacks, then the one for Arabic.
+type typeface [3]*face
 
 // fontSet is what every document shares; it is read once and never changed.
 type fontSet struct{ regular, bold typeface }
+
+// naskhScale makes up for the small letters of the Arabic face, by eye.
+const naskhScale = 1.16
 
 var loadFonts = sync.OnceValues(func() (*fontSet, error) {
 	faces := []*face{
@@ -54,15 +64,23 @@ var loadFonts = sync.OnceValues(func() (*fontSet, error) {
 		{family: "noto", ttf: notoRegular},
 		{family: "atkinson", style: "B", ttf: atkinsonBold},
 		{family: "noto", style: "B", ttf: notoBold},
+		{family: "naskh", ttf: naskhRegular, scale: naskhScale},
+		{family: "naskh", style: "B", ttf: naskhBold, scale: naskhScale},
 	}
 	for _, f := range faces {
 		advance, err := readAdvances(f.ttf)
 		if err != nil {
 			return nil, fmt.Errorf("embedded font %s%s: %w", f.family, f.style, err)
 		}
+		if f.scale == 0 {
+			f.scale = 1
+		}
+		for r, w := range advance {
+			advance[r] = int(float64(w) * f.scale)
+		}
 		f.advance = advance
 	}
-	return &fontSet{regular: typeface{faces[0], faces[1]}, bold: typeface{faces[2], faces[3]}}, nil
+	return &fontSet{regular: typeface{faces[0], faces[1], faces[4]}, bold: typeface{faces[2], faces[3], faces[5]}}, nil
 })
 
 // has reports whether the face has a letter; the box is drawn, so every face has it.
@@ -74,7 +92,7 @@ func (f *face) has(r rune) bool {
 // wide reports whether a cleaned text needs the wider face. A text is set in one face where one has all its letters.
 func (t typeface) wide(s string) bool {
 	for _, r := range s {
-		if !t[0].has(r) {
+		if !t[0].has(r) && t[1].has(r) {
 			return true
 		}
 	}
@@ -90,10 +108,13 @@ func (t typeface) pick(r rune, wide bool) *face {
 	if wide {
 		first, second = second, first
 	}
-	if first.has(r) {
+	switch {
+	case first.has(r):
 		return first
+	case second.has(r):
+		return second
 	}
-	return second
+	return t[2]
 }
 
 // width gives the width of a cleaned text in points.
@@ -114,7 +135,7 @@ func (t typeface) width(s string, wide bool, size float64) float64 {
 func (fs *fontSet) clean(s string) (out string, replaced bool) {
 	var b strings.Builder
 	space := false
-	for _, r := range norm.NFC.String(s) {
+	for _, r := range shape(norm.NFC.String(s)) {
 		switch {
 		case r == nbsp:
 			b.WriteRune(nbsp)
@@ -124,6 +145,8 @@ func (fs *fontSet) clean(s string) (out string, replaced bool) {
 			continue
 		case unicode.Is(unicode.Cf, r):
 			continue // joiners and direction marks have no shape of their own
+		case vowelSign(r):
+			continue
 		}
 		if space && b.Len() > 0 {
 			b.WriteByte(' ')
@@ -144,9 +167,9 @@ func (fs *fontSet) clean(s string) (out string, replaced bool) {
 }
 
 // settable reports whether a letter can be set as it is: some face has it in both weights, and its script is written
-// letter by letter from the left. Scripts that need shaping would come out wrong, so they come out as boxes.
+// letter by letter from the left, or is Arabic. Other scripts that need shaping would come out wrong, so they come out as boxes.
 func (fs *fontSet) settable(r rune) bool {
-	if !unicode.In(r, unicode.Latin, unicode.Greek, unicode.Cyrillic, unicode.Common, unicode.Inherited) || unicode.IsControl(r) || r == unicode.ReplacementChar {
+	if !unicode.In(r, unicode.Latin, unicode.Greek, unicode.Cyrillic, unicode.Arabic, unicode.Common, unicode.Inherited) || unicode.IsControl(r) || r == unicode.ReplacementChar {
 		return false
 	}
 	for i := range fs.regular {

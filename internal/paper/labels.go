@@ -1,18 +1,18 @@
 package paper
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
 
 	"fairstick/internal/civil"
+	"fairstick/internal/wording"
 )
 
 // SlipLabels is every fixed word of the slip in one language, for the printed page and the page on screen. Words in
 // braces are filled in by the methods.
 type SlipLabels struct {
-	Lang           string // "en" or "es"
+	Lang           string // BCP 47
 	Ticket         string
 	YourReading    string
 	SameAs         string // before the reading in the other unit
@@ -46,6 +46,13 @@ type SlipLabels struct {
 	Invented       string
 	Unprintable    string // begins with the box
 	NoRows         string
+	NotReviewed    string // on a slip whose language nobody has reviewed
+
+	Months  [12]string
+	Date    string    // {day}, {month}, {year}
+	Half    [2]string // before and after noon; of use without Clock24
+	Clock24 bool
+	RTL     bool // written from the right
 }
 
 var english = SlipLabels{
@@ -84,6 +91,11 @@ var english = SlipLabels{
 	Invented:       "Invented demo data",
 	Unprintable:    "□ stands for a letter that we could not print.",
 	NoRows:         "Nothing to list.",
+	NotReviewed:    "Translated by machine. No person has read it yet. In doubt the English slip counts.",
+
+	Months: [12]string{"January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"},
+	Date:   "{day} {month} {year}",
+	Half:   [2]string{"am", "pm"},
 }
 
 var spanish = SlipLabels{
@@ -122,6 +134,13 @@ var spanish = SlipLabels{
 	Invented:       "Datos inventados de demostración",
 	Unprintable:    "□ está en lugar de una letra que no pudimos imprimir.",
 	NoRows:         "Nada que anotar.",
+	NotReviewed:    "Traducido por una máquina. Nadie lo ha revisado aún. En caso de duda vale la hoja en inglés.",
+
+	Months: [12]string{
+		"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre", "noviembre", "diciembre",
+	},
+	Date: "{day} de {month} de {year}",
+	Half: [2]string{"a.\u00a0m.", "p.\u00a0m."},
 }
 
 // Labels gives the fixed words in a language: Spanish for "es" and its regions, English for anything else.
@@ -130,6 +149,13 @@ func Labels(lang string) SlipLabels {
 		return spanish
 	}
 	return english
+}
+
+// LabelsIn gives the fixed words in a language of the catalogue; what it lacks stays English.
+func LabelsIn(l wording.Language) SlipLabels {
+	out := wording.Words(l, english)
+	out.Lang, out.Months, out.Date, out.Half, out.Clock24, out.RTL = l.Code, l.Months, l.Date, l.Half, l.Clock24, l.RTL
+	return out
 }
 
 // WarningFor gives the heading of the warning signs with the emergency number in it.
@@ -171,32 +197,23 @@ func (l SlipLabels) OutOfRange(reading string) string {
 	return ""
 }
 
-var spanishMonths = [...]string{
-	"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre",
-	"octubre", "noviembre", "diciembre",
-}
-
 // DateText gives a date with the month in letters: "31 August 2026", "31 de agosto de 2026". The zero date is "".
 func (l SlipLabels) DateText(d civil.Date) string {
-	switch {
-	case d.IsZero() || d.Month < time.January || d.Month > time.December:
+	if d.IsZero() || d.Month < time.January || d.Month > time.December {
 		return ""
-	case l.Lang == "es":
-		return fmt.Sprintf("%d de %s de %d", d.Day, spanishMonths[d.Month-1], d.Year)
 	}
-	return fmt.Sprintf("%d %s %d", d.Day, d.Month, d.Year)
+	return strings.NewReplacer("{day}", strconv.Itoa(d.Day), "{month}", l.Months[d.Month-1], "{year}", strconv.Itoa(d.Year)).Replace(l.Date)
 }
 
-// TimeText gives a time of day as on a wall clock, in the instant's own zone: "9:42 am", "9:42 a. m.". The zero time is "".
+// TimeText gives a time of day as on a wall clock, in the instant's own zone: "9:42 am", "9:42 a. m.", "21:42". The zero time is "".
 func (l SlipLabels) TimeText(t time.Time) string {
-	if t.IsZero() {
+	switch {
+	case t.IsZero():
 		return ""
+	case l.Clock24:
+		return t.Format("15:04")
 	}
-	half := [2]string{"am", "pm"}
-	if l.Lang == "es" {
-		half = [2]string{"a.\u00a0m.", "p.\u00a0m."}
-	}
-	return t.Format("3:04") + "\u00a0" + half[t.Hour()/12]
+	return t.Format("3:04") + "\u00a0" + l.Half[t.Hour()/12]
 }
 
 // MomentText gives date and time together.

@@ -32,19 +32,21 @@ func MarkPoints(band string) []Point {
 	return append(points, Point{1, y})
 }
 
-// mark draws a band's mark in a box: the ground as a hairline, the steps in heavy strokes.
+// mark draws a band's mark in a box: the ground as a hairline, the steps in heavy strokes. It looks the same in every language.
 func (p *press) mark(band string, x, y, w, h float64) {
 	points := MarkPoints(band)
 	if points == nil {
 		return
 	}
 	const heavy = 5
+	x = p.left(x, w)
 	path := make([]fpdf.PointType, len(points))
 	for i, pt := range points {
 		path[i] = fpdf.PointType{X: x + pt.X*w, Y: y + pt.Y*h}
 	}
 	if len(points) > 2 {
-		p.rule(x, x+w, path[0].Y, 0.5)
+		p.pdf.SetLineWidth(0.5)
+		p.pdf.Line(x, path[0].Y, x+w, path[0].Y)
 	}
 	p.pdf.SetLineWidth(heavy)
 	p.pdf.MoveTo(path[0].X, path[0].Y)

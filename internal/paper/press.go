@@ -14,6 +14,7 @@ type press struct {
 	pdf   *fpdf.Fpdf
 	fonts *fontSet
 	w, h  float64
+	rtl   bool // the page is set from the right: every place is mirrored, marks and numbers are not
 	boxes bool // a letter was replaced by a box
 	added map[*face]bool
 }
@@ -74,9 +75,13 @@ func (p *press) write(w io.Writer) error {
 	return nil
 }
 
+// clean makes a text fit to set.
 func (p *press) clean(s string) string {
 	out, replaced := p.fonts.clean(s)
 	p.boxes = p.boxes || replaced
+	if p.rtl {
+		out = afterArabic.Replace(out)
+	}
 	return out
 }
 
@@ -180,6 +185,8 @@ func (p *press) draw(x, y float64, l line) {
 
 // text sets a cleaned text, each run of letters in the face that has them.
 func (p *press) text(x, y float64, s string, st style) {
+	x = p.left(x, p.width(s, st))
+	s = sight(s, p.rtl)
 	weight := p.weight(st)
 	var run []rune
 	var in *face
@@ -192,7 +199,7 @@ func (p *press) text(x, y float64, s string, st style) {
 			p.pdf.AddUTF8FontFromBytes(in.family, in.style, in.ttf)
 			p.added[in] = true
 		}
-		p.pdf.SetFont(in.family, in.style, st.size)
+		p.pdf.SetFont(in.family, in.style, st.size*in.scale)
 		p.pdf.Text(at, y, strings.ReplaceAll(string(run), string(nbsp), " "))
 		run = run[:0]
 	}
@@ -214,14 +221,24 @@ func (p *press) text(x, y float64, s string, st style) {
 	flush()
 }
 
+// left gives the left end on the page of something of a width that begins at x from the side where reading begins.
+func (p *press) left(x, width float64) float64 {
+	if p.rtl {
+		return p.w - x - width
+	}
+	return x
+}
+
 // rule draws a horizontal line.
 func (p *press) rule(x1, x2, y, weight float64) {
+	x := p.left(x1, x2-x1)
 	p.pdf.SetLineWidth(weight)
-	p.pdf.Line(x1, y, x2, y)
+	p.pdf.Line(x, y, x+x2-x1, y)
 }
 
 // upright draws a vertical line.
 func (p *press) upright(x, y1, y2, weight float64) {
+	x = p.left(x, 0)
 	p.pdf.SetLineWidth(weight)
 	p.pdf.Line(x, y1, x, y2)
 }
@@ -229,11 +246,11 @@ func (p *press) upright(x, y1, y2, weight float64) {
 // frame draws an empty box.
 func (p *press) frame(x, y, w, h, weight float64) {
 	p.pdf.SetLineWidth(weight)
-	p.pdf.Rect(x, y, w, h, "D")
+	p.pdf.Rect(p.left(x, w), y, w, h, "D")
 }
 
 // bar draws a filled upright bar, the mark beside what must not be missed.
-func (p *press) bar(x, y, w, h float64) { p.pdf.Rect(x, y, w, h, "F") }
+func (p *press) bar(x, y, w, h float64) { p.pdf.Rect(p.left(x, w), y, w, h, "F") }
 
 // baseline gives where the letters of a line of height h stand, so that their capitals are in its middle.
 func baseline(y, h, size float64) float64 { return y + h/2 + size*0.335 }

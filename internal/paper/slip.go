@@ -12,7 +12,9 @@ import (
 // Slip is everything that the participant's result slip says, ready to print. Sentences and words that describe the
 // finding arrive in the slip's language; fixed words come from Labels. An empty field is left out.
 type Slip struct {
-	Lang                     string // "en" or "es"
+	Lang                     string      // "en" or "es"; any other with Words
+	Words                    *SlipLabels // the fixed words in a further language; nil: Labels(Lang)
+	Unreviewed               bool        // no person has read this language yet: the slip says so
 	Programme, Event, Venue  string
 	Date                     civil.Date
 	Ticket                   string
@@ -50,6 +52,14 @@ type SlipReading struct {
 	At          time.Time
 	Counts      bool
 	Why         string
+}
+
+// Labels gives the fixed words of this slip.
+func (s Slip) Labels() SlipLabels {
+	if s.Words != nil {
+		return *s.Words
+	}
+	return Labels(s.Lang)
 }
 
 // Size is a page for slips.
@@ -110,12 +120,13 @@ type slipSheet struct {
 // it does not. It refuses, with a fault, a slip without a reading or unit, and a reading too long to stand beside its
 // unit in 48 points; what cannot be set of other texts is shown as a box or an ellipsis.
 func WriteSlip(w io.Writer, s Slip, size Size) error {
-	l := Labels(s.Lang)
+	l := s.Labels()
 	pw, ph := size.points()
 	p, err := newPress(pw, ph, l.Lang, l.YourReading+" · "+l.Ticket+" "+s.Ticket, s.Printed)
 	if err != nil {
 		return err
 	}
+	p.rtl = l.RTL
 	s.Reading, s.Unit = strings.TrimSpace(p.clean(s.Reading)), strings.TrimSpace(p.clean(s.Unit))
 	if s.Reading == "" || (s.Unit == "" && l.OutOfRange(s.Reading) == "") {
 		return fault.New(fault.Invalid, "slip-without-reading", "This slip has no reading with a unit.",
@@ -191,6 +202,9 @@ func (sh *slipSheet) chunks() (out []chunk, essential int, err error) {
 		disclaimer = l.Disclaimer
 	}
 	add(sh.notice(disclaimer, sh.bold(sh.body+1), 0.8))
+	if s.Unreviewed {
+		add(sh.paragraph(sh.gap*0.5, slipSide, sh.lead, sh.lines(sh.width, span{l.NotReviewed, sh.at(12)}))...)
+	}
 	add(sh.advice()...)
 	add(sh.warnings()...)
 	essential = len(out)
@@ -304,8 +318,12 @@ func (sh *slipSheet) heroChunk() (chunk, error) {
 		{12 * 1.2, func(y float64) { sh.draw(slipSide, baseline(y, 12*1.2, 12), label[0]) }},
 		{numberH, func(y float64) {
 			base := baseline(y, numberH, number.st.size)
-			sh.text(slipSide, base, number.s, number.st)
-			sh.text(slipSide+numberW+6, base, unit.s, unit.st)
+			numberAt, unitAt := float64(slipSide), slipSide+numberW+6
+			if sh.rtl { // the unit stands after the number as on the meter
+				numberAt, unitAt = slipSide+unitW+6, slipSide
+			}
+			sh.text(numberAt, base, number.s, number.st)
+			sh.text(unitAt, base, unit.s, unit.st)
 			for i, ln := range beside {
 				sh.draw(after, base-float64(len(beside)-1-i)*14.4, ln)
 			}

@@ -182,7 +182,7 @@ func (sh *slipSheet) advice() []chunk {
 		out = sh.headed(sh.l.WhatToDo, out)
 	}
 	col := 0.0
-	pairs := [][2]string{{sh.l.ByWhen, sh.s.When}, {sh.l.Where, sh.s.Where}}
+	pairs := [][2]string{{sh.clean(sh.l.ByWhen), sh.s.When}, {sh.clean(sh.l.Where), sh.s.Where}}
 	for _, pair := range pairs {
 		if strings.TrimSpace(pair[1]) != "" {
 			col = max(col, sh.press.width(pair[0], sh.bold(sh.body))+10)
