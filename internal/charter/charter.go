@@ -87,6 +87,8 @@ type State struct {
 
 	LeadTimes     *LeadTimes `json:"lead_times,omitempty"`     // nil until a list is adopted
 	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
+
+	Languages map[string]Tongue `json:"languages,omitempty"` // by code
 }
 
 // New gives the charter before any fact.
@@ -94,7 +96,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{})
 }
 
 // Apply implements fact.State.
@@ -113,6 +115,14 @@ func (s *State) Apply(r fact.Record) {
 		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
 	case PlanningChosen:
 		s.PublishedOnly = !b.Learn
+	case LanguageOffered:
+		s.tongue(b.Lang, func(t *Tongue) { t.Offered = b.Offered })
+	case LanguageWritten:
+		s.tongue(b.Lang, func(t *Tongue) { t.Own = b.Entries })
+	case LanguageReviewed:
+		s.tongue(b.Lang, func(t *Tongue) {
+			t.Reviews = append(t.Reviews, Review{Digest: b.Digest, Reviewer: b.Reviewer, Title: b.Title, At: r.At, By: r.By})
+		})
 	}
 }
 

@@ -17,6 +17,7 @@ import (
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
+	"fairstick/internal/wording"
 )
 
 // Day is one event with everything that its pages show, from one moment of the record. A Day is shared between readers:
@@ -34,6 +35,7 @@ type Day struct {
 	ControlLots   []*stock.ControlLot
 	Disinfectants []*stock.Disinfectant
 
+	tongues  []wording.Language  // that are offered and have every sentence of the protocol
 	training map[string]standing // by person; only those with something on record
 	drift    []control.Alarm
 }
@@ -96,7 +98,9 @@ func readDay(s source, eventID string) (*Day, error) {
 	} else if ok {
 		d.Charter = st.(*charter.State)
 	}
-	d.Protocol, d.ProtocolErr = protocolFor(d.Charter, d.Event)
+	if d.Protocol, d.ProtocolErr = protocolFor(d.Charter, d.Event); d.ProtocolErr == nil {
+		d.speak()
+	}
 	if d.Visits, err = listed[*visit.State](s.Children(visit.Kind, eventID)); err != nil {
 		return nil, err
 	}

@@ -16,9 +16,6 @@ import (
 // deskRoles may work at the desk.
 var deskRoles = []people.Role{people.Desk, people.Screener, people.Counsellor, people.Supervisor, people.Lead}
 
-// Languages are those in which the desk and the slip can speak.
-var Languages = []string{"en", "es"}
-
 // Arrive hands out a ticket.
 type Arrive struct {
 	Act
@@ -52,6 +49,9 @@ func (p *Programme) Arrive(ctx context.Context, a Actor, c Arrive) (Ticket, erro
 		var f fields
 		f.oneOf("language", "The language", c.Language, Languages...)
 		if err := f.err(); err != nil {
+			return Ticket{}, err
+		}
+		if err := w.offered(c.Language, ev); err != nil {
 			return Ticket{}, err
 		}
 		return w.arrive(visit.Arrived{Event: ev.ID, Language: c.Language})

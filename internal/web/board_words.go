@@ -114,7 +114,13 @@ func shownWithUnit(r glucose.Reading) string {
 	return r.Shown() + " " + string(r.Unit)
 }
 
-var languageNames = map[string]string{"en": "English", "es": "Spanish"}
+var languageNames = func() map[string]string {
+	out := map[string]string{}
+	for _, l := range programme.Languages {
+		out[l] = programme.LanguageName(l)
+	}
+	return out
+}()
 
 func languageName(code string) string { return cmp.Or(languageNames[code], code) }
 

@@ -22,6 +22,7 @@ type deskView struct {
 	Day     *programme.Day
 	Now     time.Time
 	Waiting int // for a test
+	Tongues []ui.Link
 }
 
 func deskShow(_ *Server, c *Context) error { return c.showDesk(nil) }
@@ -33,7 +34,7 @@ func (c *Context) showDesk(f *fault.Fault) error {
 	}
 	t := c.say()
 	v := deskView{Page: c.stationPage(d, t.Desk.Title, "/", t.Shell.Start), Fault: c.told(f), Base: dayBase(d), Command: c.command(), Waiting: len(d.Waiting(visit.AtTest))}
-	v.Shut, v.Day, v.Now = c.told(doorsShut(d)), d, c.now(d)
+	v.Shut, v.Day, v.Now, v.Tongues = c.told(doorsShut(d)), d, c.now(d), tongueLinks(d, "", "")
 	return c.Show(f, deskPage(v))
 }
 
@@ -104,6 +105,8 @@ type deskVisitView struct {
 	Page       ui.Page
 	Fault      *fault.Fault
 	Base, Path string
+	Tongues    []ui.Link // for the next ticket
+	Switch     []ui.Link // the same in the other languages
 	ID         string
 	Ticket     string
 	Step       string
@@ -163,12 +166,14 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 	t := c.say()
 	view := deskVisitView{Fault: c.told(f), Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Shut: c.told(doorsShut(d)), Phase: v.Phase(), Ate: t.ateText(d, v, c.now(d))}
 	view.Path = view.Base + "/desk/" + v.ID
-	view.Lang = cmp.Or(c.field("lang"), v.Language)
-	view.Say = speechIn(view.Lang)
+	view.Lang = spokenLang(d, cmp.Or(c.field("lang"), v.Language))
+	view.Say = speechOf(d, view.Lang)
 	view.Step = deskStep(v)
 	if back := c.field("step"); canGoBack(v, back) {
 		view.Step = back
 	}
+	view.Switch = tongueLinks(d, view.Path+"?step="+view.Step+"&lang=", view.Lang)
+	view.Tongues = tongueLinks(d, "", "")
 	for _, s := range deskSteps {
 		step := ui.Step{Label: t.Desk.Titles[s], State: ui.StepNext}
 		if deskStepDone(v, s) {
@@ -221,7 +226,7 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 		cut := now.Add(-time.Duration(d.Protocol.FastingHours) * time.Hour)
 		view.FastingBefore = t.Desk.FastingBefore(cut.Format("15:04"), t.dayWord(cut, now), d.Protocol.FastingHours)
 	case stepContact:
-		view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?step="+stepContact, view.Lang, view.Command)
+		view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?step="+stepContact, view.Lang, view.Say, view.Command)
 	case stepDone:
 		view.Page.Title = t.Line.Ticket(view.Ticket)
 		view.Page.Ticket = ""
@@ -232,9 +237,9 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 	}
 }
 
-func (c *Context) contactView(f *fault.Fault, action, page, lang, command string) contactView {
+func (c *Context) contactView(f *fault.Fault, action, page, lang string, say speech, command string) contactView {
 	return contactView{
-		Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: speechIn(lang), Allow: c.field("allow"),
+		Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: say, Allow: c.field("allow"),
 		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"),
 	}
 }

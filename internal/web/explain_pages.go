@@ -106,6 +106,8 @@ type explainView struct {
 	GateHref      map[string]string
 	MayFinish     bool
 	SlipHref      string
+
+	Switch, SwitchSlip []ui.Link // the same in the other languages
 }
 
 func explainVisit(_ *Server, c *Context) error { return c.showExplain(nil, c.query("at")) }
@@ -119,11 +121,13 @@ func (c *Context) showExplain(f *fault.Fault, stage string) error {
 	t := c.say()
 	view := explainView{
 		Fault: c.told(f), Base: dayBase(d), ID: v.ID, Ticket: ticketText(v.Ticket), Command: c.command(), Where: t.whereabouts(v), Station: c.explainStation(d),
-		Lang: cmp.Or(c.field("lang"), v.Language), Route: c.Form("route"), Agreed: c.Form("agreed"), TeachBack: c.Form("teach_back"), Size: slipSize(c.field("size")),
+		Lang: spokenLang(d, cmp.Or(c.field("lang"), v.Language)), Route: c.Form("route"), Agreed: c.Form("agreed"), TeachBack: c.Form("teach_back"), Size: slipSize(c.field("size")),
 	}
 	view.Path = view.Base + "/explain/" + v.ID
-	view.Say, view.Labels = speechIn(view.Lang), paper.Labels(view.Lang)
+	view.Say, view.Labels = speechOf(d, view.Lang), labelsOf(d, view.Lang)
 	view.Stage = explainStage(v, view.Station, stage)
+	view.Switch = tongueLinks(d, view.Path+"?at="+view.Stage+"&lang=", view.Lang)
+	view.SwitchSlip = tongueLinks(d, view.Path+"?at=slip&size="+view.Size+"&lang=", view.Lang)
 	view.SlipHref = view.Base + "/slip/" + v.ID
 	view.Page = c.stationPage(d, cmp.Or(t.Explain.Titles[view.Stage], t.Explain.Titles[tellResult]), view.Base+"/explain", t.Line.TheLine)
 	view.Page.Ticket = view.Ticket
@@ -190,7 +194,7 @@ func explainStage(v *visit.State, station, asked string) string {
 }
 
 func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainView) {
-	f, t := v.Finding(), c.say()
+	f, t := d.Told(v, view.Lang), c.say()
 	view.Number, view.Unit = f.Reading.Shown(), string(f.Reading.Unit)
 	view.Band, view.Word = string(f.Band), f.Word.In(view.Lang)
 	view.Basis, view.Sentence = view.Say.basis(f.Basis), f.Sentence.In(view.Lang)
@@ -213,7 +217,7 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 	if v.Call {
 		view.MayCall = t.Explain.MayCall
 	}
-	view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?at="+tellContact, view.Lang, view.Command)
+	view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?at="+tellContact, view.Lang, view.Say, view.Command)
 	for _, g := range programme.FinishGates(v, d.Protocol) {
 		g.Name, g.Fault = cmp.Or(t.Explain.Gates[g.Key], g.Name), c.told(g.Fault)
 		view.Gates = append(view.Gates, g)
@@ -291,7 +295,7 @@ func explainStep(c *Context, stage string, run func(*programme.Day, *visit.State
 		return c.showExplain(f, stage)
 	}
 	to := dayBase(d) + "/explain/" + v.ID
-	if lang := c.Form("lang"); lang == "en" || lang == "es" {
+	if lang := c.Form("lang"); slices.Contains(programme.Languages, lang) {
 		to += "?lang=" + lang
 	}
 	return c.Done(to, note)

@@ -69,7 +69,7 @@ var tongueSpanish = tongue{
 		Desk: "En recepción", DeskEmpty: "No hay nadie en recepción.",
 		Test: "Esperan la prueba", TestEmpty: "No espera nadie. Recepción envía a la próxima persona.",
 		Explain: "Esperan su resultado", ExplainEmpty: "No espera nadie. Los puestos de prueba envían a la próxima persona.",
-		Languages: map[string]string{"en": "inglés", "es": "español"}, TakeCare: "con cuidado", RepeatAfterWashing: "repetir después de lavarse",
+		Languages: map[string]string{"en": "inglés", "es": "español", "fr": "francés", "pt": "portugués", "vi": "vietnamita", "ar": "árabe"}, TakeCare: "con cuidado", RepeatAfterWashing: "repetir después de lavarse",
 		Where: map[string]string{
 			"desk": "en recepción", "test": "en espera de la prueba", "explain": "en Explicación", "done": "terminado", "left": "cerrado: la persona se fue antes del final",
 			"not-eligible": "sin prueba hoy", "declined": "cerrado: la persona dijo que no",

@@ -12,6 +12,14 @@ var setupRoutes = []Route{
 	{Method: "GET", Path: "/setup/protocol/edit", Roles: lead, Handle: protocolEdit},
 	{Method: "POST", Path: "/setup/protocol/edit", Roles: lead, Upload: true, Handle: protocolSave},
 
+	{Method: "GET", Path: "/setup/languages", Roles: lead, Handle: languagesShow},
+	{Method: "GET", Path: "/setup/languages/{lang}", Roles: lead, Handle: languageShow},
+	{Method: "GET", Path: "/setup/languages/{lang}/words.csv", Roles: lead, Handle: languageWords},
+	{Method: "GET", Path: "/setup/languages/{lang}/slip.pdf", Roles: lead, Handle: languageSlip},
+	{Method: "POST", Path: "/setup/languages/{lang}/offer", Roles: lead, Handle: languageOffer},
+	{Method: "POST", Path: "/setup/languages/{lang}/words", Roles: lead, Upload: true, Handle: languageWrite},
+	{Method: "POST", Path: "/setup/languages/{lang}/review", Roles: lead, Handle: languageReview},
+
 	{Method: "GET", Path: "/people", Handle: peopleShow},
 	{Method: "POST", Path: "/people", Roles: lead, Handle: personAdd},
 	{Method: "GET", Path: "/people/new", Roles: lead, Handle: personNew},

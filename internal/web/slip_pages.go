@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -24,8 +25,8 @@ type slipView struct {
 	Labels  paper.SlipLabels
 	Size    string
 	PDF     string
-	Path    string // of the visit at Explain; empty when the slip cannot be handed over any more
-	Other   string // the slip in the other language, without the language itself
+	Path    string    // of the visit at Explain; empty when the slip cannot be handed over any more
+	Others  []ui.Link // the slip in the other languages
 	Lang    string
 	Correct string // where a mistake is put right
 
@@ -57,10 +58,7 @@ func slipShow(s *Server, c *Context) error {
 		return fault.New(fault.Missing, "no-slip", "There is no result for a slip here.", "A slip shows only a finding that stands.",
 			"Look the ticket up on the board; if a repeat is due, take it first.")
 	}
-	lang, size := c.query("lang"), slipSize(c.query("size"))
-	if lang != "en" && lang != "es" {
-		lang = v.Language
-	}
+	lang, size := spokenLang(d, cmp.Or(c.query("lang"), v.Language)), slipSize(c.query("size"))
 	slip := slipOf(d, v, lang, c.now(d))
 	slip.Invented = s.opt.Demo != nil
 	if pdf {
@@ -68,8 +66,9 @@ func slipShow(s *Server, c *Context) error {
 	}
 	base := dayBase(d)
 	view := slipView{
-		Page: c.stationPage(d, c.say().Slip.Title(slip.Ticket), base+"/explain", c.say().Line.TheLine), Slip: slip, Labels: paper.Labels(lang), Size: size, Lang: lang, Command: newCommand(),
-		PDF: base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang, Other: base + "/slip/" + v.ID + "?size=" + size + "&lang=",
+		Page: c.stationPage(d, c.say().Slip.Title(slip.Ticket), base+"/explain", c.say().Line.TheLine), Slip: slip, Labels: slip.Labels(), Size: size, Lang: lang, Command: newCommand(),
+		PDF:    base + "/slip/" + v.ID + ".pdf?size=" + size + "&lang=" + lang,
+		Others: tongueLinks(d, base+"/slip/"+v.ID+"?size="+size+"&lang=", lang),
 	}
 	view.Correct = base + "/correct/" + v.ID
 	if v.Phase() == visit.AtExplain {
@@ -102,8 +101,8 @@ func (c *Context) sendSlip(slip paper.Slip, size string) error {
 // slipOf says everything that stands on the slip of a visit, in a language, as at a moment in the zone of the event. The
 // visit must have a finding.
 func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.Slip {
-	say, labels, zone := speechIn(lang), paper.Labels(lang), d.Event.Zone()
-	f, plan, details := v.Finding(), d.Event.Plan, d.Charter.Details
+	say, labels, zone := speechOf(d, lang), labelsOf(d, lang), d.Event.Zone()
+	f, plan, details := d.Told(v, lang), d.Event.Plan, d.Charter.Details
 	s := paper.Slip{
 		Lang: lang, Programme: details.Name, Event: plan.Name, Venue: plan.Venue, Date: plan.Date, Ticket: ticketText(v.Ticket),
 		Reading: f.Reading.Shown(), Unit: string(f.Reading.Unit), BasisWord: say.basis(f.Basis), LastAte: say.NotSaid,
@@ -112,6 +111,9 @@ func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.
 		EmergencyNumber: d.Event.EmergencyNumber(details.Emergency), CanMislead: textsIn(d.Protocol.CanMislead, lang),
 		Contact: details.Contact, Hours: details.ContactHours, Certificate: details.Certificate, CallPermission: say.call(v),
 		Protocol: f.Protocol, RecordID: shortID(v.ID) + "/" + shortID(v.FoundID), Printed: now.In(zone),
+	}
+	if l, ok := d.Tongue(lang); ok {
+		s.Words, s.Unreviewed = &labels, d.Unreviewed(l, fixedWords)
 	}
 	if f.Reading.Kind == glucose.Numeric {
 		s.OtherUnit = f.Reading.Value.In(f.Reading.Unit.Other()).String()

@@ -2,11 +2,17 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
+	"github.com/a-h/templ"
+
+	"fairstick/internal/paper"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
+	"fairstick/internal/web/ui"
+	"fairstick/internal/wording"
 )
 
 // speech is what the stations say to a participant beside the texts of the protocol, in one language: short sentences,
@@ -79,6 +85,65 @@ func speechIn(lang string) speech {
 		return speechSpanish
 	}
 	return speechEnglish
+}
+
+// fixedWords is the English of everything that is said to participants beside the protocol: what a language needs to be whole.
+var fixedWords = append(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish)...)
+
+// speechOf gives the stations' words in a language of a day.
+func speechOf(d *programme.Day, lang string) speech {
+	l, ok := d.Tongue(lang)
+	if !ok {
+		return speechIn(lang)
+	}
+	s := wording.Words(l, speechEnglish)
+	s.Lang = l.Code
+	return s
+}
+
+// labelsOf gives the fixed words of the slip in a language of a day.
+func labelsOf(d *programme.Day, lang string) paper.SlipLabels {
+	if l, ok := d.Tongue(lang); ok {
+		return paper.LabelsIn(l)
+	}
+	return paper.Labels(lang)
+}
+
+// spokenLang is the language in which a participant is spoken to: the one asked for if the day has it, else English.
+func spokenLang(d *programme.Day, lang string) string {
+	if _, ok := d.Tongue(lang); ok || lang == "es" {
+		return lang
+	}
+	return "en"
+}
+
+// inTongue marks a part of a page with its language, and with its direction where that differs from the page's.
+func inTongue(lang string) templ.Attributes {
+	a := templ.Attributes{"lang": lang}
+	if l, ok := wording.Find(lang); ok && l.RTL {
+		a["dir"] = "rtl"
+	}
+	return a
+}
+
+// tongueLinks are the languages in which a participant of this day can be spoken to, each by its own name; href ends where the code goes.
+func tongueLinks(d *programme.Day, href, current string) []ui.Link {
+	links := []ui.Link{{Href: href + "en", Label: "English", Lang: "en"}, {Href: href + "es", Label: "Español", Lang: "es"}}
+	for _, l := range d.Tongues() {
+		links = append(links, ui.Link{Href: href + l.Code, Label: l.Native, Lang: l.Code})
+	}
+	return slices.DeleteFunc(links, func(l ui.Link) bool { return l.Lang == current })
+}
+
+// showIn names the way to another language in that language; where nobody has given us the sentence, the language's name alone.
+func showIn(l ui.Link) string {
+	switch l.Lang {
+	case "en":
+		return "Show in English"
+	case "es":
+		return "Mostrar en español"
+	}
+	return l.Label
 }
 
 // basis names the basis of a reading in the participant's words.

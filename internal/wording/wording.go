@@ -184,28 +184,38 @@ func Words[T any](l Language, english T) T {
 	return english
 }
 
-// Sources lists the exported, not empty string fields of a struct of fixed words, without the one named Lang.
+// Sources lists the exported, not empty string fields of a struct of fixed words, without those named Lang and Date.
 func Sources(english any) []string {
 	var out []string
 	v := reflect.ValueOf(english)
 	for i := range v.NumField() {
-		if f := v.Type().Field(i); f.Type.Kind() == reflect.String && f.IsExported() && f.Name != "Lang" && v.Field(i).String() != "" {
+		if f := v.Type().Field(i); f.Type.Kind() == reflect.String && f.IsExported() && f.Name != "Lang" && f.Name != "Date" && v.Field(i).String() != "" {
 			out = append(out, v.Field(i).String())
 		}
 	}
 	return out
 }
 
-// Spoken lists the English of everything in a protocol that is read by a participant or to one: consent, questions, what is said to those
-// who are not tested, the meaning of every reading, warnings and what misleads. Each sentence comes once.
+// Spoken lists the English of everything in a protocol that is read by a participant or to one. Each sentence comes once.
 func Spoken(p protocol.Protocol) []string {
-	var out []string
+	texts := SpokenTexts(p)
+	out := make([]string, len(texts))
+	for i, t := range texts {
+		out[i] = t["en"]
+	}
+	return out
+}
+
+// SpokenTexts lists everything in a protocol that is read by a participant or to one: consent, questions, what is said to those who are not
+// tested, the meaning of every reading, warnings and what misleads. Each English sentence comes once.
+func SpokenTexts(p protocol.Protocol) []protocol.Text {
+	var out []protocol.Text
 	seen := map[string]bool{}
 	add := func(texts ...protocol.Text) {
 		for _, t := range texts {
 			if en := t["en"]; en != "" && !seen[en] {
 				seen[en] = true
-				out = append(out, en)
+				out = append(out, t)
 			}
 		}
 	}

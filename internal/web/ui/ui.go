@@ -16,6 +16,7 @@ type Link struct {
 	Label   string
 	Count   string
 	Current bool // this is the page we are on
+	Lang    string // of the label, where it is not the page's
 }
 
 // Alert is one critical matter, shown at the top of every screen until it is handled.
