@@ -116,13 +116,13 @@ func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.
 		s.Words, s.Unreviewed = &labels, d.Unreviewed(l, fixedWords)
 	}
 	if f.Reading.Kind == glucose.Numeric {
-		s.OtherUnit = f.Reading.Value.In(f.Reading.Unit.Other()).String()
+		s.OtherUnit = isolated(labels, f.Reading.Value.In(f.Reading.Unit.Other()).String())
 	}
 	if r, ok := v.Counting(); ok {
 		s.Taken, s.Washed = r.At.In(zone), say.washed(r.Washed)
 		s.TestedBy, s.Supervisor = d.NameOf(r.By), d.NameOf(r.Supervisor)
 		if v.Ate != nil && v.Ate.Known {
-			s.LastAte = labels.TimeText(v.Ate.Last.In(zone)) + ", " + fmt.Sprintf(say.Before, hoursText(r.At.Sub(v.Ate.Last)))
+			s.LastAte = labels.TimeText(v.Ate.Last.In(zone)) + ", " + fmt.Sprintf(say.Before, isolated(labels, hoursText(r.At.Sub(v.Ate.Last))))
 		}
 	}
 	if len(v.Readings) > 1 {
@@ -147,6 +147,15 @@ func slipOf(d *programme.Day, v *visit.State, lang string, now time.Time) paper.
 		s.Replaces = replacedSlip(v).In(zone)
 	}
 	return s
+}
+
+// isolated keeps a number with its unit in its own order among words that run from the right: between the left-to-right isolate and its end of
+// the Unicode Standard. Paper leaves the two signs out.
+func isolated(l paper.SlipLabels, s string) string {
+	if !l.RTL {
+		return s
+	}
+	return "\u2066" + s + "\u2069"
 }
 
 // repeatWhy says in a few words what a reading of several was.
@@ -222,7 +231,7 @@ func placeHint(d *programme.Day, name string) string {
 
 // slipRepeat is one line of the readings on the page.
 func slipRepeat(r paper.SlipReading, l paper.SlipLabels) string {
-	parts := []string{l.TimeText(r.At) + ": " + strings.TrimSpace(r.Shown+" "+r.Unit)}
+	parts := []string{l.TimeText(r.At) + ": " + isolated(l, strings.TrimSpace(r.Shown+" "+r.Unit))}
 	if r.Counts {
 		parts = append(parts, l.Counts)
 	} else {
