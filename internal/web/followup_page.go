@@ -28,7 +28,7 @@ func followUpShow(s *Server, c *Context) error { return c.followUpAgain("", nil,
 
 // followUpAgain shows the list; opened is the visit whose contact was opened for this one page.
 func (c *Context) followUpAgain(visitID string, opened *programme.Contact, f *fault.Fault) error {
-	list, err := c.s.prog.FollowUps(c.R.Context())
+	list, err := c.s.prog.FollowUps(c.R.Context(), programme.FollowUpScope{})
 	if err != nil {
 		return err
 	}
@@ -72,7 +72,7 @@ func endOfDay(t time.Time) time.Time {
 // followUpOpen opens one contact for this page. It is a post, so that neither the person nor the act stands in an address,
 // and the page is not kept by the browser.
 func followUpOpen(s *Server, c *Context) error {
-	contact, err := s.prog.CallContact(c.R.Context(), c.Actor(), c.Form("event"), c.Form("visit"))
+	contact, err := s.prog.CallContact(c.R.Context(), c.Actor(), programme.CallContact{Visit: c.Form("visit")})
 	if err != nil {
 		return c.followUpAgain("", nil, fault.Of(err))
 	}
