@@ -52,6 +52,7 @@ type CompletionRow struct {
 	Band      string          `json:"band"`
 	Language  string          `json:"language"`
 	Permitted bool            `json:"permitted"` // the person allowed a call, also when the contact was erased since
+	Kept      bool            `json:"kept"`      // a name is kept, sealed
 	Referred  bool            `json:"referred"`  // the advice was given before the person left
 	Place     string          `json:"place"`     // one of Places
 	Called    bool            `json:"called"`    // anybody has tried
@@ -216,7 +217,7 @@ func completionRow(f FollowUp) CompletionRow {
 	v, found := f.Visit, f.Visit.Finding()
 	r := CompletionRow{
 		Event: f.Event.ID, EventName: f.Event.Plan.Name, Venue: f.Event.Plan.Venue, Day: f.Event.Plan.Date, Visit: v.ID, Ticket: v.Ticket,
-		Basis: string(found.Basis), Band: string(found.Band), Language: v.Language, Permitted: permitted(v), Referred: v.Referral != nil,
+		Basis: string(found.Basis), Band: string(found.Band), Language: v.Language, Permitted: permitted(v), Kept: len(v.Sealed) > 0, Referred: v.Referral != nil,
 		Reached: f.State.Reached(), Place: string(f.Status),
 	}
 	if st := f.State; st != nil {

@@ -3,6 +3,7 @@ package programme
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"fairstick/internal/charter"
 	"fairstick/internal/event"
@@ -28,6 +29,8 @@ type Letter struct {
 	Event    *event.State
 	Visit    *visit.State
 	Finding  protocol.Finding
+	Due      time.Time // by when the person was to be seen
+	Place    string    // where they were advised to go; may be empty
 	Charter  *charter.State
 	Protocol protocol.Protocol
 }
@@ -80,7 +83,14 @@ func (p *Programme) MakeLetter(ctx context.Context, a Actor, c MakeLetter) (Lett
 	if c.To == string(followup.ToClinician) {
 		language = "en"
 	}
+	place := ""
+	if r := f.Visit.Referral; r != nil {
+		place = r.Route
+	} else if list := d.ReferralPlaces(f.Visit.Finding()); len(list) > 0 {
+		place = list[0]
+	}
 	return Letter{
+		Due: f.Due, Place: place,
 		To: followup.Addressee(c.To), Language: language, Contact: contact, Event: f.Event, Visit: f.Visit, Finding: *f.Visit.Finding(),
 		Charter: d.Charter, Protocol: d.Protocol,
 	}, nil

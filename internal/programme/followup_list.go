@@ -133,6 +133,34 @@ func (p *Programme) FollowUpOf(ctx context.Context, visitID string) (FollowUp, *
 	return followUpOf(d.Event, v, st, caseOf(v, d.Event, d.Protocol)), d, err
 }
 
+// FollowUps lists the referrals of the event in the order of their tickets.
+func (d *Day) FollowUps() []FollowUp {
+	by := make(map[string]*followup.State, len(d.Followed))
+	for _, s := range d.Followed {
+		by[s.ID] = s
+	}
+	var out []FollowUp
+	for _, v := range d.Visits {
+		if v.Refers() && d.ProtocolErr == nil {
+			out = append(out, followUpOf(d.Event, v, by[v.ID], caseOf(v, d.Event, d.Protocol)))
+		}
+	}
+	return out
+}
+
+// CriticalCalls lists what is still to be done for those with a critical finding who may be called, in the order in which it
+// is due.
+func (d *Day) CriticalCalls(now time.Time) []FollowUp {
+	var out []FollowUp
+	for _, f := range d.FollowUps() {
+		if f.Urgent && f.Task != nil {
+			out = append(out, f)
+		}
+	}
+	inOrder(out, now)
+	return out
+}
+
 // followUpState reads a follow-up; nil while nobody has begun.
 func (p *Programme) followUpState(ctx context.Context, visitID string) (out *followup.State, err error) {
 	err = p.store.Read(ctx, func(v *store.View) error {
