@@ -51,7 +51,7 @@ func postPersonEnglish(sh *postSheet) []postLine {
 		{s: "Dear " + d.Name + ","},
 		{s: "You came to our health screening on " + sh.l.DateText(d.Screened) + ". We gave you a slip with your result."},
 		{s: "We tried to call you. We could not reach you."},
-		{s: "We asked you to see a clinician by " + sh.l.DateText(d.By) + ". If you have not gone yet, please go now. Take your slip with you.", bold: true},
+		{s: "We asked you to see a clinician by " + sh.l.DateText(d.By) + ". If you did not go yet, please go now. Take your slip with you.", bold: true},
 	}
 	if d.Place != "" {
 		out = append(out, postLine{s: sentence("You can go to " + join(", ", d.Place, d.PlaceSays))})
@@ -60,7 +60,7 @@ func postPersonEnglish(sh *postSheet) []postLine {
 		postLine{s: "This is a screening, not a diagnosis. A screening can be wrong. Only a clinician can tell you what it means."},
 		postLine{s: "Have you been seen? Please call us and tell us the day. Then we do not write again."},
 		postLine{s: sentence("Our number is " + join(", ", d.Contact, d.Hours)), close: true},
-		postLine{s: "Call " + d.Emergency + " at once if you have any of these:"})
+		postLine{s: "Call " + d.Emergency + " at once if you notice any of these:"})
 	out = append(out, marked(d.Warnings)...)
 	return append(out,
 		postLine{s: "You do not want letters or calls from us? Call the same number and say so."},

@@ -6,8 +6,10 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
 	"fairstick/internal/event"
@@ -120,7 +122,7 @@ func boardNotes(v boardView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			var templ_7745c5c3_Var4 = []any{templ.KV("gear", v.Phase == event.IsPlanned)}
+			templ_7745c5c3_Var4 := []any{templ.KV("gear", v.Phase == event.IsPlanned)}
 			templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var4...)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -537,7 +539,7 @@ func meterItem(m boardMeter) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			var templ_7745c5c3_Var24 = []any{"gear-item", templ.KV("gear-ready", m.Ready), templ.KV("gear-out", m.Out)}
+			templ_7745c5c3_Var24 := []any{"gear-item", templ.KV("gear-ready", m.Ready), templ.KV("gear-out", m.Out)}
 			templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var24...)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

@@ -6,8 +6,10 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
 	"fairstick/internal/protocol"
@@ -1585,7 +1587,7 @@ func HistoryPage(v historyView) templ.Component {
 							if templ_7745c5c3_Err != nil {
 								return templ_7745c5c3_Err
 							}
-							var templ_7745c5c3_Var75 = []any{templ.KV("struck", r.Struck)}
+							templ_7745c5c3_Var75 := []any{templ.KV("struck", r.Struck)}
 							templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var75...)
 							if templ_7745c5c3_Err != nil {
 								return templ_7745c5c3_Err

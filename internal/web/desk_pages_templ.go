@@ -6,14 +6,17 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
+	"slices"
+
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 	"fairstick/internal/web/ui"
-	"slices"
 )
 
 func deskPage(v deskView) templ.Component {
@@ -490,8 +493,10 @@ func deskConsentForm(v deskVisitView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Choice(ui.Pick{Name: "how", Legend: say(ctx).Desk.HowGiven, Value: v.How, Row: true, Error: ui.Message(v.Fault, "how"),
-				Options: []ui.Option{{Value: "read", Label: say(ctx).Desk.Read}, {Value: "read-aloud", Label: say(ctx).Desk.ReadAloud}, {Value: "interpreter", Label: say(ctx).Desk.Interpreter}}}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Choice(ui.Pick{
+				Name: "how", Legend: say(ctx).Desk.HowGiven, Value: v.How, Row: true, Error: ui.Message(v.Fault, "how"),
+				Options: []ui.Option{{Value: "read", Label: say(ctx).Desk.Read}, {Value: "read-aloud", Label: say(ctx).Desk.ReadAloud}, {Value: "interpreter", Label: say(ctx).Desk.Interpreter}},
+			}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1387,8 +1392,10 @@ func deskAteForm(v deskVisitView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Choice(ui.Pick{Name: "ate_day", Legend: say(ctx).Desk.Day, Value: v.AteDay, Row: true, Error: ui.Message(v.Fault, "ate_day"),
-				Options: []ui.Option{{Value: "today", Label: say(ctx).Desk.Today}, {Value: "yesterday", Label: say(ctx).Desk.Yesterday}, {Value: "before", Label: say(ctx).Desk.DayBefore}}}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Choice(ui.Pick{
+				Name: "ate_day", Legend: say(ctx).Desk.Day, Value: v.AteDay, Row: true, Error: ui.Message(v.Fault, "ate_day"),
+				Options: []ui.Option{{Value: "today", Label: say(ctx).Desk.Today}, {Value: "yesterday", Label: say(ctx).Desk.Yesterday}, {Value: "before", Label: say(ctx).Desk.DayBefore}},
+			}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1640,8 +1647,10 @@ func contactForms(v contactView) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					templ_7745c5c3_Err = ui.Choice(ui.Pick{Name: "call", Legend: v.Say.CallAsk, Value: v.Call, Row: true, Error: ui.Message(v.Fault, "call"),
-						Options: []ui.Option{{Value: "yes", Label: v.Say.CallYes}, {Value: "no", Label: v.Say.CallNo}}}).Render(ctx, templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Choice(ui.Pick{
+						Name: "call", Legend: v.Say.CallAsk, Value: v.Call, Row: true, Error: ui.Message(v.Fault, "call"),
+						Options: []ui.Option{{Value: "yes", Label: v.Say.CallYes}, {Value: "no", Label: v.Say.CallNo}},
+					}).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

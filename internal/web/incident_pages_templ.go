@@ -6,13 +6,16 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
+	"time"
+
 	"fairstick/internal/incident"
 	"fairstick/internal/web/ui"
-	"time"
 )
 
 // IncidentNewPage asks what happened. The tap on a tile reports it.
@@ -91,7 +94,7 @@ func IncidentNewPage(v incidentNewView) templ.Component {
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
-						var templ_7745c5c3_Var5 = []any{"button", "tile", templ.KV("danger", s.Signs())}
+						templ_7745c5c3_Var5 := []any{"button", "tile", templ.KV("danger", s.Signs())}
 						templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var5...)
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err

@@ -6,8 +6,10 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import "fairstick/internal/web/ui"
 
@@ -54,8 +56,10 @@ func LockedPage(v lockedView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Field(ui.Input{Name: "passphrase", Label: "Passphrase", Kind: ui.Password, Private: true, Focus: true, MaxLength: 1024, Error: ui.Message(v.Fault, "passphrase"),
-					Help: "It is asked here only, on the laptop itself. If nobody knows it, nobody can open this record; a backup has the passphrase of its day."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Field(ui.Input{
+					Name: "passphrase", Label: "Passphrase", Kind: ui.Password, Private: true, Focus: true, MaxLength: 1024, Error: ui.Message(v.Fault, "passphrase"),
+					Help: "It is asked here only, on the laptop itself. If nobody knows it, nobody can open this record; a backup has the passphrase of its day.",
+				}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

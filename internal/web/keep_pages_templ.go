@@ -6,12 +6,15 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
-	"fairstick/internal/web/ui"
 	"strconv"
+
+	"fairstick/internal/web/ui"
 )
 
 // KeepPage is how the record is kept.
@@ -344,8 +347,10 @@ func newPassphrases(v keepForm, label string) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = ui.Field(ui.Input{Name: "passphrase", Label: label, Kind: ui.Password, Private: true, MaxLength: 1024, Autocomplete: "new-password", Error: ui.Message(v.Fault, "passphrase"),
-			Help: "At least 12 characters, or 4 words that do not belong together. A PIN is not enough. Nobody can give it back to you: write it down and keep it away from the laptop."}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Field(ui.Input{
+			Name: "passphrase", Label: label, Kind: ui.Password, Private: true, MaxLength: 1024, Autocomplete: "new-password", Error: ui.Message(v.Fault, "passphrase"),
+			Help: "At least 12 characters, or 4 words that do not belong together. A PIN is not enough. Nobody can give it back to you: write it down and keep it away from the laptop.",
+		}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -664,8 +669,10 @@ func KeepCopyPage(v keepForm) templ.Component {
 					}()
 				}
 				ctx = templ.InitializeContext(ctx)
-				templ_7745c5c3_Err = ui.Field(ui.Input{Name: "copy", Label: "Folder", Value: v.Dir, MaxLength: 400, Error: ui.Message(v.Fault, "copy"),
-					Help: "The whole path of a folder on a stick or another disk of this laptop. It must be empty, or not be there yet."}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Field(ui.Input{
+					Name: "copy", Label: "Folder", Value: v.Dir, MaxLength: 400, Error: ui.Message(v.Fault, "copy"),
+					Help: "The whole path of a folder on a stick or another disk of this laptop. It must be empty, or not be there yet.",
+				}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

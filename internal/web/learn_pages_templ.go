@@ -6,15 +6,18 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
+	"strconv"
+	"strings"
+
 	"fairstick/internal/competence/bank"
 	"fairstick/internal/competence/cards"
 	"fairstick/internal/web/ui"
-	"strconv"
-	"strings"
 )
 
 // LearnPage is where somebody stands, with the steps and the quiz.
@@ -766,7 +769,7 @@ func QuizQuestionPage(v questionView) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					var templ_7745c5c3_Var38 = []any{"choice", templ.KV("field-wrong", v.Fault != nil)}
+					templ_7745c5c3_Var38 := []any{"choice", templ.KV("field-wrong", v.Fault != nil)}
 					templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var38...)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err

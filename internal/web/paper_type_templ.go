@@ -6,13 +6,16 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
-	"fairstick/internal/web/ui"
 	"strconv"
 	"strings"
+
+	"fairstick/internal/web/ui"
 )
 
 // PaperListPage chooses the form to type in.
@@ -713,7 +716,7 @@ func paperInput(v paperTypeView, f paperField, name, value, wrong string, focus 
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				var templ_7745c5c3_Var31 = []any{"choice", templ.KV("field-wrong", wrong != "")}
+				templ_7745c5c3_Var31 := []any{"choice", templ.KV("field-wrong", wrong != "")}
 				templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var31...)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -818,7 +821,7 @@ func paperInput(v paperTypeView, f paperField, name, value, wrong string, focus 
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				var templ_7745c5c3_Var35 = []any{"field", templ.KV("field-wrong", wrong != ""), templ.KV("field-short", f.Short)}
+				templ_7745c5c3_Var35 := []any{"field", templ.KV("field-wrong", wrong != ""), templ.KV("field-short", f.Short)}
 				templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var35...)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
@@ -1313,7 +1316,7 @@ func paperSettle(v paperTypeView) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					var templ_7745c5c3_Var60 = []any{"choice card", templ.KV("field-wrong", r.Error != "")}
+					templ_7745c5c3_Var60 := []any{"choice card", templ.KV("field-wrong", r.Error != "")}
 					templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var60...)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err

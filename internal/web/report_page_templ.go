@@ -6,12 +6,15 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
-	"fairstick/internal/web/ui"
 	"strconv"
+
+	"fairstick/internal/web/ui"
 )
 
 // ReportPage is the event in numbers, with the two-minute summary on top.
@@ -362,7 +365,7 @@ func reportTable(p reportPart) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					var templ_7745c5c3_Var16 = []any{templ.KV("num", c.Num)}
+					templ_7745c5c3_Var16 := []any{templ.KV("num", c.Num)}
 					templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var16...)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err

@@ -6,8 +6,10 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import "fairstick/internal/web/ui"
 
@@ -134,7 +136,7 @@ func OfficeList(v listView) templ.Component {
 								if templ_7745c5c3_Err != nil {
 									return templ_7745c5c3_Err
 								}
-								var templ_7745c5c3_Var6 = []any{templ.KV("struck", r.Gone)}
+								templ_7745c5c3_Var6 := []any{templ.KV("struck", r.Gone)}
 								templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var6...)
 								if templ_7745c5c3_Err != nil {
 									return templ_7745c5c3_Err
@@ -606,7 +608,7 @@ func boxesOf(b boxes) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			var templ_7745c5c3_Var25 = []any{"choice", templ.KV("field-wrong", b.Error != "")}
+			templ_7745c5c3_Var25 := []any{"choice", templ.KV("field-wrong", b.Error != "")}
 			templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var25...)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

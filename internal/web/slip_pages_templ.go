@@ -6,13 +6,16 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
+	"strings"
+
 	"fairstick/internal/paper"
 	"fairstick/internal/web/ui"
-	"strings"
 )
 
 func slipPage(v slipView) templ.Component {
@@ -109,7 +112,7 @@ func slipPage(v slipView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				var templ_7745c5c3_Var5 = []any{"slip-page", "page-" + v.Size}
+				templ_7745c5c3_Var5 := []any{"slip-page", "page-" + v.Size}
 				templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var5...)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err

@@ -6,15 +6,18 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
+	"strconv"
+	"time"
+
 	"fairstick/internal/programme"
 	"fairstick/internal/visit"
 	"fairstick/internal/web/ui"
-	"strconv"
-	"time"
 )
 
 func startPage(v startView) templ.Component {
@@ -499,8 +502,10 @@ func stationWhere(v stationView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = ui.Field(ui.Input{Name: "station", Label: say(ctx).Station.Seat, Help: say(ctx).Station.SeatHelp, Value: v.Station, Width: ui.Short,
-				MaxLength: longestStation, Optional: v.Step == "desk", Error: ui.Message(v.Fault, "station")}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Field(ui.Input{
+				Name: "station", Label: say(ctx).Station.Seat, Help: say(ctx).Station.SeatHelp, Value: v.Station, Width: ui.Short,
+				MaxLength: longestStation, Optional: v.Step == "desk", Error: ui.Message(v.Fault, "station"),
+			}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -750,8 +755,10 @@ func stationTable(v stationView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				templ_7745c5c3_Err = ui.Field(ui.Input{Name: "new_vial", Label: say(ctx).Station.VialName, Optional: true, Width: ui.Short, MaxLength: 20, Error: ui.Message(v.Fault, "new_vial"),
-					Help: say(ctx).Station.VialHelp}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = ui.Field(ui.Input{
+					Name: "new_vial", Label: say(ctx).Station.VialName, Optional: true, Width: ui.Short, MaxLength: 20, Error: ui.Message(v.Fault, "new_vial"),
+					Help: say(ctx).Station.VialHelp,
+				}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

@@ -6,12 +6,15 @@ package web
 
 //lint:file-ignore SA4006 This context is only used if a nested component is present.
 
-import "github.com/a-h/templ"
-import templruntime "github.com/a-h/templ/runtime"
+import (
+	"github.com/a-h/templ"
+	templruntime "github.com/a-h/templ/runtime"
+)
 
 import (
-	"fairstick/internal/web/ui"
 	"strings"
+
+	"fairstick/internal/web/ui"
 )
 
 // LotPage is one lot of strips or of control solution with what was opened of it.
@@ -202,7 +205,7 @@ func LotPage(v lotView) templ.Component {
 									if templ_7745c5c3_Err != nil {
 										return templ_7745c5c3_Err
 									}
-									var templ_7745c5c3_Var9 = []any{templ.KV("struck", r.Gone)}
+									templ_7745c5c3_Var9 := []any{templ.KV("struck", r.Gone)}
 									templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var9...)
 									if templ_7745c5c3_Err != nil {
 										return templ_7745c5c3_Err
