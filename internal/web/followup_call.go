@@ -65,8 +65,8 @@ var tries = []struct{ value, label string }{
 	{"phone/busy", "Busy"},
 	{"phone/wrong-number", "Wrong number"},
 	{"phone/not-in-service", "Not in service"},
-	{"text/sent", "Sent a text"},
-	{"email/sent", "Sent an e-mail"},
+	{"text/sent", "Text sent"},
+	{"email/sent", "Email sent"},
 }
 
 func callShow(_ *Server, c *Context) error { return c.showCall("", nil) }

@@ -49,8 +49,8 @@ func scriptEnglish(x scriptFacts) callScript {
 	s := callScript{Lang: "en", Message: []string{"Hello. My name is " + x.Caller + ".", "Please call me back at " + x.Number + ".", hoursIn("We are here ", x.Hours), "Thank you."}}
 	s.Message = said(s.Message...)
 	s.Parts = []scriptPart{
-		{"Before you say why", []string{"Hello. May I speak with (their full name)?", "My name is " + x.Caller + ". I call from " + x.Programme + ".", "Is this a good time? Can you talk in private?"}},
-		{"Why you call", []string{"You came to our screening on " + dayIn("en", x.Day) + ".", "We gave you a slip with your result.", "We said: please see a clinician by " + dayIn("en", x.By) + ".", "Have you seen someone about it?"}},
+		{"Before you say why", []string{"Hello. May I speak with (their full name)?", "My name is " + x.Caller + ".", "Is this a good time? Can you talk in private?"}},
+		{"Why you call, to the person alone", []string{"I call from " + x.Programme + ".", "You came to our screening on " + dayIn("en", x.Day) + ".", "We gave you a slip with your result.", "We said: please see a clinician by " + dayIn("en", x.By) + ".", "Have you seen someone about it?"}},
 		{"If they were seen", []string{"I am glad. On what day was it?", "Did they do another test? You do not have to tell me."}},
 		{"If not yet", said("What makes it hard to go?", placeIn("You can go to ", x.Place, x.PlaceSays), "When could you go? I can call you after that.", "A screening can be wrong. Only a clinician can tell.")},
 	}
@@ -66,8 +66,8 @@ func scriptEnglish(x scriptFacts) callScript {
 func scriptSpanish(x scriptFacts) callScript {
 	s := callScript{Lang: "es", Message: said("Hola. Me llamo "+x.Caller+".", "Por favor, llámeme al "+x.Number+".", hoursIn("Horario: ", x.Hours), "Gracias.")}
 	s.Parts = []scriptPart{
-		{"Before you say why", []string{"Hola. ¿Puedo hablar con (su nombre completo)?", "Me llamo " + x.Caller + ". Llamo de " + x.Programme + ".", "¿Es buen momento? ¿Puede hablar en privado?"}},
-		{"Why you call", []string{"Usted vino a nuestra prueba el " + dayIn("es", x.Day) + ".", "Le dimos una hoja con su resultado.", "Le pedimos ver a un profesional de salud antes del " + dayIn("es", x.By.AddDays(1)) + ".", "¿Ya vio a alguien por esto?"}},
+		{"Before you say why", []string{"Hola. ¿Puedo hablar con (su nombre completo)?", "Me llamo " + x.Caller + ".", "¿Es buen momento? ¿Puede hablar en privado?"}},
+		{"Why you call, to the person alone", []string{"Llamo de " + x.Programme + ".", "Usted vino a nuestra prueba el " + dayIn("es", x.Day) + ".", "Le dimos una hoja con su resultado.", "Le pedimos ver a un profesional de salud antes del " + dayIn("es", x.By.AddDays(1)) + ".", "¿Ya vio a alguien por esto?"}},
 		{"If they were seen", []string{"Me alegra. ¿Qué día fue?", "¿Le hicieron otra prueba? No tiene que decirme."}},
 		{"If not yet", said("¿Qué se lo hace difícil?", placeIn("Puede ir a ", x.Place, x.PlaceSays), "¿Cuándo podría ir? Puedo llamarle después.", "Esta prueba puede equivocarse. Solo un profesional puede saberlo.")},
 	}
