@@ -167,6 +167,6 @@ func TestClosing(t *testing.T) {
 	lead.visit(f.at("/close"))
 	lead.see("Closed and signed by Lea Lead")
 	lead.visit(f.url + "/follow-up")
-	lead.see("Invented Clinic")
+	lead.see("Nobody is to be called now.")
 	lead.shot("follow-up")
 }

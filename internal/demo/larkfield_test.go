@@ -42,6 +42,17 @@ func (f *fair) refused(at time.Time, key string, do func(context.Context) error)
 }
 
 func TestLarkfield(t *testing.T) {
+	f, st := larkfieldDay(t)
+	f.check(t.Context())
+	rep, err := st.Check(t.Context())
+	if err != nil || !rep.OK() {
+		t.Errorf("record: %v %v", rep.Problems, err)
+	}
+}
+
+// larkfieldDay plays the day to its closing.
+func larkfieldDay(t *testing.T) (*fair, *store.Store) {
+	t.Helper()
 	ctx := context.Background()
 	zone, err := time.LoadLocation("America/New_York")
 	if err != nil {
@@ -52,11 +63,11 @@ func TestLarkfield(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer func() {
+	t.Cleanup(func() {
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}
-	}()
+	})
 	f := &fair{Stage: NewStage(programme.New(st, clock.Now, slog.New(slog.DiscardHandler)), clock, zone, civil.MustParse("2025-10-04")), t: t, guests: map[int]*Guest{}}
 	if err := f.Build(ctx, larkfield()); err != nil {
 		t.Fatal(err)
@@ -67,11 +78,7 @@ func TestLarkfield(t *testing.T) {
 	if err := f.Play(ctx); err != nil {
 		t.Fatal(err)
 	}
-	f.check(ctx)
-	rep, err := st.Check(ctx)
-	if err != nil || !rep.OK() {
-		t.Errorf("record: %v %v", rep.Problems, err)
-	}
+	return f, st
 }
 
 func (f *fair) beforeDoors() {
@@ -592,9 +599,9 @@ func (f *fair) check(ctx context.Context) {
 		c, _ := d.Visit(f.guests[ticket].ID).Counting()
 		want(fmt.Sprintf("ticket %03d counts", ticket), c.Reading.Shown(), shown)
 	}
-	fu, err := f.P.FollowUps(ctx)
+	fu, err := f.P.FollowUps(ctx, programme.FollowUpScope{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	want("follow-up list", []any{len(fu), fu[0].Visit.Ticket}, []any{16, 52})
+	want("follow-up list", len(fu), 16)
 }

@@ -81,6 +81,7 @@ type Correct struct {
 
 	Permission        string
 	Name, Phone, When string
+	Address           string
 
 	Language string
 

@@ -171,7 +171,7 @@ func TestCriticalFoundAfterwards(t *testing.T) {
 	if due := h.day().SlipsDue(); len(due) != 1 || due[0].ID != g.ID {
 		t.Errorf("slips due: %d", len(due))
 	}
-	list, err := h.P.FollowUps(h.ctx)
+	list, err := h.P.FollowUps(h.ctx, programme.FollowUpScope{})
 	h.must(err)
 	if len(list) != 1 || !list[0].Urgent || list[0].Due.Format("2006-01-02") != "2026-06-20" {
 		t.Errorf("follow-up: %+v", list)

@@ -232,6 +232,7 @@ func (x *correction) contact() error {
 		x.c.Name = f.text("name", "The name", x.c.Name, true, 80)
 		x.c.Phone = f.phone("phone", "The telephone number", x.c.Phone, x.c.Permission == ContactCall)
 		x.c.When = f.text("when", "The best time", x.c.When, false, 60)
+		x.c.Address = f.text("address", "The postal address", x.c.Address, false, 160)
 	}
 	if err := f.err(); err != nil {
 		return err
@@ -239,17 +240,18 @@ func (x *correction) contact() error {
 	ref, call := visit.Ref(v.ID), x.c.Permission == ContactCall
 	var body fact.Body = visit.ContactRefused{}
 	if x.c.Permission != ContactNone {
-		sealed := v.Sealed
+		sealed, post := v.Sealed, v.Post
 		if typed {
-			plain, err := json.Marshal(Contact{Call: call, Name: x.c.Name, Phone: x.c.Phone, When: x.c.When})
+			plain, err := json.Marshal(Contact{Call: call, Name: x.c.Name, Phone: x.c.Phone, When: x.c.When, Address: x.c.Address})
 			if err != nil {
 				return err
 			}
 			if sealed, err = x.tx.Seal(ref, plain); err != nil {
 				return err
 			}
+			post = x.c.Address != ""
 		}
-		body = visit.ContactGiven{Sealed: sealed, Call: call}
+		body = visit.ContactGiven{Sealed: sealed, Call: call, Post: post}
 	}
 	x.touch(v.ID, fact.Change{What: "permission", Was: permissionWords(*v.Contact, v.Call), Now: permissionWords(x.c.Permission != ContactNone, call)})
 	if typed && x.c.Permission != ContactNone {

@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/control"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
+	"fairstick/internal/followup"
 	"fairstick/internal/incident"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
@@ -29,6 +30,7 @@ type Day struct {
 	ProtocolErr   error             // no protocol has been signed
 	Visits        []*visit.State    // in the order of their tickets
 	Incidents     []*incident.State // in the order in which they were said to happen
+	Followed      []*followup.State // those that somebody has begun, in the order of their tickets
 	People        []*people.State
 	Meters        []*stock.Meter
 	StripLots     []*stock.StripLot
@@ -105,6 +107,9 @@ func readDay(s source, eventID string) (*Day, error) {
 		return nil, err
 	}
 	if d.Incidents, err = listed[*incident.State](s.Children(incident.Kind, eventID)); err != nil {
+		return nil, err
+	}
+	if d.Followed, err = listed[*followup.State](s.Children(followup.Kind, eventID)); err != nil {
 		return nil, err
 	}
 	if d.People, err = listed[*people.State](s.All(people.Kind)); err != nil {

@@ -263,6 +263,8 @@ type Contact struct {
 	Name  string `json:"name"`
 	Phone string `json:"phone"`
 	When  string `json:"when,omitempty"` // best time to call
+
+	Address string `json:"address,omitempty"` // where a letter reaches the person; lines are separated by commas
 }
 
 // Contact records the permission and, sealed with a key of this visit alone, the name and telephone number.
@@ -296,6 +298,7 @@ func (f *fields) contact(c *Contact) {
 	c.Name = f.text("contact_name", "The name", c.Name, true, 80)
 	c.Phone = f.phone("contact_phone", "The telephone number", c.Phone, c.Call)
 	c.When = f.text("contact_when", "The best time", c.When, false, 60)
+	c.Address = f.text("contact_address", "The postal address", c.Address, false, 160)
 }
 
 // sealContact records it under the key of this visit alone.
@@ -308,7 +311,7 @@ func (w *work) sealContact(visitID string, c Contact) error {
 	if err != nil {
 		return err
 	}
-	_, err = w.append(visit.Ref(visitID), visit.ContactGiven{Sealed: sealed, Call: c.Call})
+	_, err = w.append(visit.Ref(visitID), visit.ContactGiven{Sealed: sealed, Call: c.Call, Post: c.Address != ""})
 	return err
 }
 

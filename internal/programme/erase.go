@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 
+	"fairstick/internal/fact"
 	"fairstick/internal/fault"
+	"fairstick/internal/followup"
 	"fairstick/internal/people"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -55,7 +57,11 @@ func (p *Programme) EraseContact(ctx context.Context, a Actor, c EraseContact) (
 			return Done{}, fault.New(fault.Refused, "no-contact", fmt.Sprintf("No name or number is kept for ticket %03d.", v.Ticket),
 				"There is nothing to erase.", "Nothing more to do here.")
 		}
-		if why := waitsForCall(v); why != "" && !c.Confirmed {
+		st, _, err := w.tx.State(followup.Ref(v.ID))
+		if err != nil {
+			return Done{}, err
+		}
+		if why := waitsForCall(v, st); why != "" && !c.Confirmed {
 			return Done{}, fault.New(fault.Refused, "call-open", fmt.Sprintf("Ticket %03d: %s.", v.Ticket, why),
 				"After this nobody can call the person any more.", "Settle that first, or confirm that the details go all the same.").
 				Field("confirmed", "Confirm that nobody will be able to call this person.")
@@ -65,12 +71,18 @@ func (p *Programme) EraseContact(ctx context.Context, a Actor, c EraseContact) (
 	})
 }
 
-// waitsForCall says why somebody may still have to call this person; empty when nobody has to.
-func waitsForCall(v *visit.State) string {
+// waitsForCall says why somebody may still have to call this person; empty when nobody has to. st is their follow-up, if somebody
+// has begun it.
+func waitsForCall(v *visit.State, st fact.State) string {
 	if v.OpenCare() {
 		return "care is still open"
 	}
-	if f := v.Finding(); f != nil && f.Refer && MayCall(v) {
+	if s, ok := st.(*followup.State); ok {
+		if told, ok := s.Standing(); ok && told.Outcome.Final() {
+			return ""
+		}
+	}
+	if v.Refers() && MayCall(v) {
 		return "a referral stands and the person may be called about it"
 	}
 	return ""
@@ -101,7 +113,11 @@ func (p *Programme) Erasing(ctx context.Context, a Actor, visitID string) (Erasi
 			return missing(visit.Ref(visitID))
 		}
 		x := st.(*visit.State)
-		out = Erasing{Ticket: x.Ticket, Kept: len(x.Sealed) > 0, Open: waitsForCall(x), Erasure: x.Erasure}
+		calls, _, err := v.State(followup.Ref(visitID))
+		if err != nil {
+			return err
+		}
+		out = Erasing{Ticket: x.Ticket, Kept: len(x.Sealed) > 0, Open: waitsForCall(x, calls), Erasure: x.Erasure}
 		if out.KeyKept, err = v.HasKey(visit.Ref(visitID)); err != nil || x.Erasure == nil {
 			return err
 		}

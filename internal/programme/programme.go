@@ -19,6 +19,7 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
+	"fairstick/internal/followup"
 	"fairstick/internal/incident"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
@@ -37,6 +38,7 @@ func Catalogue() *fact.Catalogue {
 	visit.Register(c)
 	incident.Register(c)
 	competence.Register(c)
+	followup.Register(c)
 	return c
 }
 
@@ -236,8 +238,8 @@ func load[S fact.State](w *work, ref fact.Ref) (S, error) {
 }
 
 var subjectWords = map[string]string{
-	competence.Kind: "training",
-	charter.Kind:    "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
+	competence.Kind: "training", followup.Kind: "follow-up",
+	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
 	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
 }

@@ -1,15 +1,12 @@
 package programme
 
 import (
-	"context"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 
 	"fairstick/internal/control"
 	"fairstick/internal/event"
-	"fairstick/internal/fault"
 	"fairstick/internal/people"
 	"fairstick/internal/visit"
 )
@@ -98,32 +95,6 @@ func MayCall(v *visit.State) bool {
 		return v.Referral.Call
 	}
 	return v.Call
-}
-
-// CallContact opens the contact of a participant who allowed a call. It is refused without that permission, and for
-// people who do not call.
-func (p *Programme) CallContact(ctx context.Context, a Actor, eventID, visitID string) (Contact, error) {
-	d, err := p.Day(ctx, eventID)
-	if err != nil {
-		return Contact{}, err
-	}
-	v := d.Visit(visitID)
-	if v == nil {
-		return Contact{}, missing(visit.Ref(visitID))
-	}
-	if !MayCall(v) {
-		return Contact{}, fault.New(fault.Refused, "no-permission", fmt.Sprintf("Ticket %03d gave no permission to call.", v.Ticket),
-			"Contact without permission breaks what was promised at the desk.", "Nothing more to do here.")
-	}
-	c, found, err := p.OpenContact(ctx, a, visitID)
-	if err != nil {
-		return Contact{}, err
-	}
-	if !found {
-		return Contact{}, fault.New(fault.Missing, "no-contact", fmt.Sprintf("No contact is kept for ticket %03d.", v.Ticket),
-			"It was never given, or it was erased.", "Nothing more to do here.")
-	}
-	return c, nil
 }
 
 // Part gives the command id of one part of a form that makes several facts of the same kind, so that a second press of

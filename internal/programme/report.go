@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"fairstick/internal/estimate"
-	"fairstick/internal/event"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 )
@@ -496,48 +495,4 @@ func (d *Day) staffRows(r *Report) {
 		}
 		r.Staff = append(r.Staff, row)
 	}
-}
-
-// FollowUp is one referred participant who may be called, with when they were to be seen.
-type FollowUp struct {
-	Event  *event.State
-	Visit  *visit.State
-	Due    time.Time
-	Urgent bool
-}
-
-// FollowUps lists the referrals of all events, the most urgent first. Names stay sealed until one is opened.
-func (p *Programme) FollowUps(ctx context.Context) ([]FollowUp, error) {
-	events, err := List[*event.State](ctx, p, event.Kind)
-	if err != nil {
-		return nil, err
-	}
-	var out []FollowUp
-	for _, ev := range events {
-		if ev.Phase == event.IsPlanned {
-			continue
-		}
-		d, err := p.Day(ctx, ev.ID)
-		if err != nil {
-			return nil, err
-		}
-		for _, v := range d.Visits {
-			f := v.Finding()
-			if f == nil || !f.Refer {
-				continue
-			}
-			due := latest(v.Times.FirstRead, v.Times.Found).AddDate(0, 0, f.WithinDays)
-			if v.Referral != nil {
-				due = v.Referral.By
-			}
-			out = append(out, FollowUp{Event: ev, Visit: v, Due: due, Urgent: f.Critical})
-		}
-	}
-	sort.SliceStable(out, func(i, j int) bool {
-		if out[i].Urgent != out[j].Urgent {
-			return out[i].Urgent
-		}
-		return out[i].Due.Before(out[j].Due)
-	})
-	return out, nil
 }

@@ -112,7 +112,8 @@ type Protocol struct {
 	Warnings      []Text                            `json:"warnings"` // signs that send a participant to emergency care later
 	Disclaimer    Text                              `json:"disclaimer"`
 	CanMislead    []Text                            `json:"can_mislead"`
-	FollowUp      map[Band][]int                    `json:"follow_up"` // days after the event on which to call
+	FollowUp      map[Band][]int                    `json:"follow_up"`        // days after the event on which to call
+	Calling       Calling                           `json:"calling,omitzero"` // how they are called
 	Controls      Controls                          `json:"controls"`
 	Ratio         Ratio                             `json:"ratio"`
 	ReadBack      string                            `json:"read_back"` // TypedTwice or SecondPerson

@@ -18,6 +18,7 @@ func (p Protocol) Validate() error {
 	p.checkQuestions(c)
 	p.checkLimits(c)
 	p.checkMessages(c)
+	p.checkCalling(c)
 	p.checkCare(c)
 	p.checkRules(c)
 	if len(c) == 0 {

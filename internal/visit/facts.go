@@ -65,7 +65,8 @@ func (Ate) FactKind() string { return "visit.ate" }
 // ContactGiven is the personal data of a participant who allows contact, sealed with the key of this visit.
 type ContactGiven struct {
 	Sealed []byte `json:"sealed"`
-	Call   bool   `json:"call"` // may we call about the result
+	Call   bool   `json:"call"`           // may we call about the result
+	Post   bool   `json:"post,omitempty"` // a postal address is among it
 }
 
 // FactKind implements fact.Body.

@@ -94,6 +94,7 @@ type State struct {
 	Ate      *Ate       `json:"ate,omitempty"`
 	Contact  *bool      `json:"contact,omitempty"` // nil: not asked; true: sealed contact is there
 	Call     bool       `json:"call"`
+	Post     bool       `json:"post,omitempty"` // a postal address is sealed with it
 	Sealed   []byte     `json:"sealed,omitempty"`
 	Erasure  *Erasure   `json:"erasure,omitempty"` // the contact was destroyed; the permissions stay as they were given
 
@@ -161,7 +162,8 @@ func New(id string) fact.State { return &State{ID: id} }
 // Index keeps the visits of an event in the order of their tickets.
 func (s *State) Index() (parent, label string) { return s.Event, fmt.Sprintf("%06d", s.Ticket) }
 
-// Mentions points at the meters, lots, vials and people of the readings, and at open care.
+// Mentions points at the meters, lots, vials and people of the readings, at open care, and at a finding that asks for a
+// referral.
 func (s *State) Mentions() []fact.Mention {
 	var out []fact.Mention
 	for _, r := range s.Readings {
@@ -173,6 +175,9 @@ func (s *State) Mentions() []fact.Mention {
 	}
 	if s.Care != nil && s.Care.Signed == nil {
 		out = append(out, fact.Mention{Name: "care", Value: "open", At: s.Care.At})
+	}
+	if s.Refers() {
+		out = append(out, fact.Mention{Name: "referral", Value: "asked", At: s.Times.FirstRead})
 	}
 	return out
 }
@@ -196,15 +201,15 @@ func (s *State) Apply(r fact.Record) {
 		s.Ate = &b
 	case ContactGiven:
 		yes := true
-		s.Contact, s.Call, s.Sealed = &yes, b.Call, b.Sealed
+		s.Contact, s.Call, s.Sealed, s.Post = &yes, b.Call, b.Sealed, b.Post
 		if s.Erasure != nil { // it came late from a laptop that did not know
-			s.Sealed = nil
+			s.Sealed, s.Post = nil, false
 		}
 	case ContactRefused:
 		no := false
-		s.Contact, s.Call, s.Sealed = &no, false, nil
+		s.Contact, s.Call, s.Sealed, s.Post = &no, false, nil, false
 	case ContactErased:
-		s.Sealed, s.Erasure = nil, &Erasure{ContactErased: b, At: r.At}
+		s.Sealed, s.Post, s.Erasure = nil, false, &Erasure{ContactErased: b, At: r.At}
 	case Called:
 		s.called(b, r)
 	case PutBack:
@@ -370,6 +375,12 @@ func (s *State) Finding() *protocol.Finding {
 		return nil
 	}
 	return s.Found.Finding
+}
+
+// Refers reports whether the finding that stands asks for a referral.
+func (s *State) Refers() bool {
+	f := s.Finding()
+	return f != nil && f.Refer
 }
 
 // BasisAt derives the basis from the last food and a protocol at the moment of a reading.

@@ -257,6 +257,7 @@ func (v *boardView) notes(d *programme.Day, before int, now time.Time) {
 	if n := len(d.SlipsDue()); n > 0 {
 		v.Notes = append(v.Notes, boardNote{Text: plural(n, "person who has gone has", "people who have gone have") + " a slip that must be replaced.", Href: v.Base + "/corrections", Action: "Corrections"})
 	}
+	v.callNotes(d, now)
 	if d.Event.Phase == event.IsPlanned || d.Event.Phase == event.IsClosed {
 		return
 	}

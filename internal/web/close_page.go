@@ -25,6 +25,7 @@ type closeView struct {
 	Reopen      dayForm
 
 	Care    []closeVisit
+	Calls   []closeVisit // calls after a critical finding that are still to be made
 	Visits  []closeVisit
 	Arrived int
 
@@ -108,6 +109,7 @@ func (v *closeView) visits(c *Context, d *programme.Day, refused string, f *faul
 	for _, x := range d.Alerts() {
 		v.Care = append(v.Care, closeVisit{Ticket: ticketText(x.Ticket), Where: careWord(x.Care), Said: careText(d, x), Href: v.Base + "/care/" + x.ID, Visit: x.ID})
 	}
+	v.Calls = criticalCalls(d, c.now(d))
 	for _, x := range d.Visits {
 		if x.Phase().Ended() {
 			continue

@@ -86,14 +86,15 @@ func (c *Context) visitItems(f dayForm, d *programme.Day, v *visit.State, kind s
 			now = programme.ContactCall
 		}
 		name, phone, when := optional(f.line("name", "Name", "")), optional(f.line("phone", "Telephone", "")), optional(f.line("when", "Best time to call", ""))
-		name.Private, phone.Private, when.Private = true, true, true
+		address := optional(f.line("address", "Postal address", ""))
+		name.Private, phone.Private, when.Private, address.Private = true, true, true, true
 		phone.Kind = ui.Tel
 		return []item{
 			pick(f.choice("permission", "What did the participant allow?", now,
 				ui.Option{Value: programme.ContactNone, Label: "No contact"},
 				ui.Option{Value: programme.ContactKept, Label: "A name is kept, no calls"},
 				ui.Option{Value: programme.ContactCall, Label: "The programme may call"})),
-			field(name), field(phone), field(when),
+			field(name), field(phone), field(when), field(address),
 		}, nil
 	case programme.CorrectLanguage:
 		var options []ui.Option
@@ -240,6 +241,7 @@ func (c *Context) typedCorrection(d *programme.Day) (programme.Correct, error) {
 	x.Washed, x.SameStick, x.Struck = c.Form("washed") == "yes", c.Form("same_stick") == "yes", c.Form("struck") == "yes"
 	x.Outcome, x.Why, x.Permission = c.Form("outcome"), c.Form("why"), c.Form("permission")
 	x.Name, x.Phone, x.When, x.Language = c.Form("name"), c.Form("phone"), c.Form("when"), c.Form("language")
+	x.Address = c.Form("address")
 	var err error
 	if x.Misfires, err = c.Int("misfires", "Lancets that did not work"); err != nil {
 		return x, err

@@ -172,7 +172,7 @@ func ateAt(t *tongue, quick, day, clock string, now time.Time) (time.Time, error
 func (c *Context) contactOf(v *visit.State) programme.Contact {
 	return programme.Contact{
 		Act: c.Act(), Visit: v.ID, Allow: c.Form("allow") == "yes", Call: c.Form("call") == "yes",
-		Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"),
+		Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"), Address: c.Form("contact_address"),
 	}
 }
 

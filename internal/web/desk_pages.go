@@ -146,6 +146,7 @@ type contactView struct {
 	Say                      speech
 	Allow, Call              string
 	Name, Phone, When        string
+	Address                  string
 }
 
 // givenAnswer is an answer that travels with the form until all are there.
@@ -240,7 +241,7 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 func (c *Context) contactView(f *fault.Fault, action, page, lang string, say speech, command string) contactView {
 	return contactView{
 		Fault: f, Action: action, YesHref: page + "&allow=yes&lang=" + lang, Command: command, Lang: lang, Say: say, Allow: c.field("allow"),
-		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"),
+		Call: c.Form("call"), Name: c.Form("contact_name"), Phone: c.Form("contact_phone"), When: c.Form("contact_when"), Address: c.Form("contact_address"),
 	}
 }
 

@@ -130,14 +130,16 @@ func eventAdd(s *Server, c *Context) error {
 
 // eventView is the plan of an event and what leads on from it.
 type eventView struct {
-	Page  ui.Page
-	Stray *fault.Fault // of a form that is no longer on the page
-	Facts [][2]string
-	Needs []setupNeed
-	Shut  int
-	Next  ui.Link
-	Links []ui.Link
-	Edit  *officeForm // nil for those who may not change it, and when the event is closed
+	Page     ui.Page
+	Stray    *fault.Fault // of a form that is no longer on the page
+	ID       string
+	Facts    [][2]string
+	FollowUp [][2]string // how it stands with the referred; empty while the event is not closed
+	Needs    []setupNeed
+	Shut     int
+	Next     ui.Link
+	Links    []ui.Link
+	Edit     *officeForm // nil for those who may not change it, and when the event is closed
 }
 
 func eventShow(s *Server, c *Context) error { return c.eventAgain("", nil) }
@@ -148,7 +150,7 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 		return err
 	}
 	ev, p, base := d.Event, d.Event.Plan, dayBase(d)
-	v := eventView{Page: c.dayPage(d, p.Name, "plan")}
+	v := eventView{Page: c.dayPage(d, p.Name, "plan"), ID: ev.ID}
 	v.Page.Lead = fmt.Sprintf("%s, %s. Doors %s to %s. %s.", p.Venue, p.Date.Long(), p.Doors, p.Ends, capital(phaseWords[ev.Phase]))
 	v.Page.Back = &ui.Link{Href: "/events", Label: "Events"}
 	v.Facts = [][2]string{{"Address", p.Address}, {"Emergency number", ev.EmergencyNumber(d.Charter.Details.Emergency)}, {"Expected", wholeText(p.Expected)}, {"Time zone", ev.Zone().String()}}
@@ -176,6 +178,7 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 		case event.IsClosed:
 			v.Next = ui.Link{Href: base + "/report", Label: "Read the report"}
 			v.Links = append(v.Links, ui.Link{Href: "/follow-up", Label: "Follow-up"})
+			v.FollowUp = followUpFacts(d, c.now(d))
 		}
 	}
 	if c.holds(lead) && ev.Phase != event.IsClosed {

@@ -1,80 +1,173 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"fairstick/internal/fault"
+	"fairstick/internal/followup"
+	"fairstick/internal/people"
 	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
 	"fairstick/internal/web/ui"
 )
 
-// followUpView is the referrals that wait, the most urgent first. Names stay sealed until one is opened by its button.
+// followUpView is the work of following up today. It holds no name and no number.
 type followUpView struct {
-	Page  ui.Page
-	Fault *fault.Fault
-	Rows  []followUpRow
-	Said  string
+	Page    ui.Page
+	Fault   *fault.Fault
+	Stats   []ui.Figure
+	Filters []ui.Link
+	Open    []followUpRow
+	Later   []followUpRow
+	Nobody  string // what stands here when nothing is to be done
+	Letters dayForm
+	Write   int // letters that wait
+	Rested  string
 }
 
 type followUpRow struct {
-	Visit, EventID, Event, Ticket, Language, Band, Due, Route string
-	Late, Urgent, Referred, Agreed, Call                      bool
-	Erase                                                     string // where a lead erases the contact; empty for others, or when none is kept
-	Erased                                                    bool
-	Open                                                      *programme.Contact // opened for this page alone
+	Href, Ticket, What, When, Band, Language, Event, With string
+	Late                                                  string
+	Call                                                  bool
 }
 
-func followUpShow(s *Server, c *Context) error { return c.followUpAgain("", nil, nil) }
+func followUpShow(_ *Server, c *Context) error { return c.followUpAgain("", nil) }
 
-// followUpAgain shows the list; opened is the visit whose contact was opened for this one page.
-func (c *Context) followUpAgain(visitID string, opened *programme.Contact, f *fault.Fault) error {
-	list, err := c.s.prog.FollowUps(c.R.Context())
+func (c *Context) followUpAgain(refused string, f *fault.Fault) error {
+	calls, err := c.s.prog.Calls(c.R.Context())
 	if err != nil {
 		return err
 	}
-	v := followUpView{Page: c.page("Follow-up"), Fault: f}
-	v.Page.Lead = "Everybody who was advised to see someone, the most urgent first."
-	v.Page.Wide = true
-	call := 0
-	for _, x := range list {
-		now := c.s.prog.Now().In(x.Event.Zone())
-		row := followUpRow{
-			Visit: x.Visit.ID, EventID: x.Event.ID, Event: x.Event.Plan.Name + ", " + x.Event.Plan.Date.Long(), Ticket: ticketText(x.Visit.Ticket),
-			Language: languageName(x.Visit.Language), Band: string(x.Visit.Finding().Band), Due: dueText(x.Due.In(x.Event.Zone())), Late: now.After(endOfDay(x.Due.In(x.Event.Zone()))),
-			Urgent: x.Urgent, Call: programme.MayCall(x.Visit),
-		}
-		if x.Visit.Referral != nil {
-			row.Referred, row.Route, row.Agreed = true, x.Visit.Referral.Route, x.Visit.Referral.Agreed
-		}
-		row.Erased = x.Visit.Erased()
-		if c.holds(lead) && (len(x.Visit.Sealed) > 0 || row.Erased) {
-			row.Erase = "/events/" + x.Event.ID + "/erase/" + x.Visit.ID
-		}
-		if x.Visit.ID == visitID {
-			row.Open = opened
-		}
-		if row.Call {
-			call++
-		}
-		v.Rows = append(v.Rows, row)
+	staff, err := c.staff()
+	if err != nil {
+		return err
 	}
-	v.Said = plural(call, "person", "people") + " of " + plural(len(list), "referral", "referrals") + " may be called."
+	v := followUpView{Page: c.page("Follow-up"), Fault: f, Letters: c.dayForm("letters", "/follow-up/letters", refused, f)}
+	v.Page.Lead = "Who is called now, the most urgent first. Names and numbers are sealed until you open one."
+	v.Page.Wide = true
+	lang, mine, now := c.query("language"), c.query("with") == "me", c.s.prog.Now()
+	keep := func(x programme.FollowUp) bool {
+		return (lang == "" || x.Visit.Language == lang) && (!mine || x.State.Assigned() == c.Me.ID)
+	}
+	for _, x := range calls.Open {
+		if keep(x) {
+			v.Open = append(v.Open, followUpRowOf(x, now, staff))
+		}
+	}
+	for _, x := range calls.Later {
+		if keep(x) {
+			v.Later = append(v.Later, followUpRowOf(x, now, staff))
+		}
+	}
+	v.stats(calls, now)
+	v.filters(c, calls, lang, mine)
+	switch {
+	case len(calls.Open)+len(calls.Later) == 0:
+		v.Nobody = "Nobody is to be called."
+	case len(v.Open) == 0:
+		v.Nobody = "Nobody is to be called now."
+	}
+	if calls.Rested > 0 {
+		v.Rested = plural(calls.Rested, "person was", "people were") + " never known to be seen, and the last day of calling is over. They stay in the completion."
+	}
 	return c.Show(f, FollowUpPage(v))
 }
 
-// dueText is the day by which somebody was to be seen.
-func dueText(t time.Time) string { return t.Format("Mon 2 Jan 2006") }
-
-func endOfDay(t time.Time) time.Time {
-	return time.Date(t.Year(), t.Month(), t.Day()+1, 0, 0, 0, 0, t.Location())
+// staff gives the names of the people by their ids.
+func (c *Context) staff() (map[string]string, error) {
+	all, err := programme.List[*people.State](c.R.Context(), c.s.prog, people.Kind)
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[string]string, len(all))
+	for _, p := range all {
+		out[p.ID] = p.Details.Name
+	}
+	return out, nil
 }
 
-// followUpOpen opens one contact for this page. It is a post, so that neither the person nor the act stands in an address,
-// and the page is not kept by the browser.
-func followUpOpen(s *Server, c *Context) error {
-	contact, err := s.prog.CallContact(c.R.Context(), c.Actor(), c.Form("event"), c.Form("visit"))
-	if err != nil {
-		return c.followUpAgain("", nil, fault.Of(err))
+func followUpRowOf(x programme.FollowUp, now time.Time, staff map[string]string) followUpRow {
+	row := followUpRow{
+		Href: "/follow-up/" + x.Visit.ID, Ticket: ticketText(x.Visit.Ticket), What: taskWord(*x.Task, x.Case.Rules.Attempts), When: taskTime(*x.Task, now, x.Event.Zone()),
+		Band: string(x.Visit.Finding().Band), Language: languageName(x.Visit.Language), Event: x.Event.Plan.Name + ", " + x.Event.Plan.Date.Long(), Call: x.Task.Kind == followup.Call,
 	}
-	return c.followUpAgain(c.Form("visit"), &contact, nil)
+	if x.LateAt(now) {
+		row.Late = "late"
+		if n := daysLate(*x.Task, now); n > 0 {
+			row.Late = "late by " + plural(n, "day", "days")
+		}
+	}
+	if held := x.State.HeldAt(now, time.Duration(x.Case.Rules.HoldMinutes)*time.Minute); held != nil {
+		row.With = staff[held.By] + " is on it since " + held.At.In(x.Event.Zone()).Format("15:04")
+	} else if to := x.State.Assigned(); to != "" {
+		row.With = "handed to " + staff[to]
+	}
+	return row
+}
+
+func (v *followUpView) stats(calls programme.Calls, now time.Time) {
+	critical, late := 0, 0
+	for _, x := range append(slices.Clone(calls.Open), calls.Later...) {
+		if x.Task.Kind == followup.Write {
+			v.Write++
+		}
+		if x.LateAt(now) {
+			late++
+			if x.Urgent {
+				critical++
+			}
+		}
+	}
+	all := len(calls.Open) + len(calls.Later)
+	v.Stats = []ui.Figure{
+		{Label: "To do now", Number: fmt.Sprint(len(calls.Open)), Of: fmt.Sprintf("of %d not finished", all), Href: "#open"},
+		{Label: "Late", Number: fmt.Sprint(late), Of: fmt.Sprintf("of %d to do now", len(calls.Open)), Note: criticalNote(critical), Href: "#open"},
+		{Label: "Later", Number: fmt.Sprint(len(calls.Later)), Of: fmt.Sprintf("of %d not finished", all), Href: "#later"},
+	}
+	none, bands := 0, []string{}
+	for i := len(protocol.Bands) - 1; i >= 0; i-- {
+		if n := calls.NoPermission[string(protocol.Bands[i])]; n > 0 {
+			none += n
+			bands = append(bands, fmt.Sprintf("%d %s", n, strings.ToLower(bandTitles[protocol.Bands[i]])))
+		}
+	}
+	v.Stats = append(v.Stats, ui.Figure{Label: "May not be called", Number: fmt.Sprint(none), Note: cmp.Or(strings.Join(bands, ", "), "nobody"), Href: "/follow-up/completion?place=" + programme.PlaceNoPermission + "#rows"})
+}
+
+func criticalNote(n int) string {
+	if n == 0 {
+		return "none after a critical finding"
+	}
+	return plural(n, "person", "people") + " with a critical finding"
+}
+
+// filters are the languages of those who wait, and what was handed to whoever looks.
+func (v *followUpView) filters(c *Context, calls programme.Calls, lang string, mine bool) {
+	n, own := map[string]int{}, 0
+	all := append(slices.Clone(calls.Open), calls.Later...)
+	for _, x := range all {
+		n[x.Visit.Language]++
+		if x.State.Assigned() == c.Me.ID {
+			own++
+		}
+	}
+	if len(n) < 2 && own == 0 && lang == "" && !mine {
+		return
+	}
+	v.Filters = append(v.Filters, ui.Link{Href: "/follow-up", Label: "All", Count: fmt.Sprint(len(all)), Current: lang == "" && !mine})
+	codes := make([]string, 0, len(n))
+	for code := range n {
+		codes = append(codes, code)
+	}
+	slices.Sort(codes)
+	for _, code := range codes {
+		v.Filters = append(v.Filters, ui.Link{Href: "/follow-up?language=" + escapeQuery(code), Label: languageName(code), Count: fmt.Sprint(n[code]), Current: lang == code})
+	}
+	if own > 0 || mine {
+		v.Filters = append(v.Filters, ui.Link{Href: "/follow-up?with=me", Label: "Handed to me", Count: fmt.Sprint(own), Current: mine})
+	}
 }

@@ -43,6 +43,8 @@ func TestWhoMayOpenTheLeadsPages(t *testing.T) {
 		m.event + "/report.csv":           {403, 403, 403, 200},
 		m.event + "/report.json":          {403, 403, 403, 200},
 		"/follow-up":                      {403, 403, 200, 200},
+		"/follow-up/completion":           {403, 403, 200, 200},
+		"/follow-up/none":                 {403, 403, 404, 404},
 		"/events/none/board":              {404, 404, 404, 404},
 	} {
 		stranger.get(path)

@@ -88,36 +88,3 @@ func TestCSVIsInert(t *testing.T) {
 		}
 	}
 }
-
-func TestFollowUpOpensOneContactAtATime(t *testing.T) {
-	m := newMarket(t)
-	v := m.as("Rosa Amaya")
-	v.get("/follow-up")
-	v.want(http.StatusOK)
-	v.see("4 people of 6 referrals may be called.", "No permission to call", "Open contact of 013", "Tamsin Green Community Clinic", "Spanish", "High")
-	id := m.ticket(13).ID
-	event := strings.TrimPrefix(m.event, "/events/")
-	v.post("/follow-up", form("event", event, "visit", id))
-	v.want(http.StatusOK)
-	v.see("Cora Invented", "555 0212", "evenings")
-	v.seeNot("Ada Invented", "Beto Inventado", "Dora Inventada")
-	if got := v.body; strings.Contains(got, "visit="+id) {
-		t.Error("a visit stands in an address")
-	}
-	v.get("/follow-up")
-	v.seeNot("Cora Invented", "555 0212")
-
-	silent := m.ticket(21)
-	if programme.MayCall(silent) {
-		t.Fatal("ticket 021 allows a call: choose another for this test")
-	}
-	v.post("/follow-up", form("event", event, "visit", silent.ID))
-	v.want(http.StatusConflict)
-	v.see("Ticket 021 gave no permission to call.")
-	v.post("/follow-up", form("event", event, "visit", "none"))
-	v.want(http.StatusNotFound)
-	w := m.as("Hollis Bray")
-	w.post("/follow-up", form("event", event, "visit", id))
-	w.want(http.StatusForbidden)
-	w.seeNot("Cora Invented")
-}

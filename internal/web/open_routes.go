@@ -47,7 +47,7 @@ var boardRoutes = []Route{
 	{Method: "POST", Path: "/events/{event}/clock", Roles: senior, Handle: clockAnswer},
 }
 
-// closeRoutes are the closing of a day, its report and the first follow-up list.
+// closeRoutes are the closing of a day and its report.
 var closeRoutes = []Route{
 	{Method: "GET", Path: "/events/{event}/close", Roles: senior, Handle: closeShow},
 	{Method: "POST", Path: "/events/{event}/close", Roles: senior, Handle: closeEvent},
@@ -62,9 +62,6 @@ var closeRoutes = []Route{
 	{Method: "GET", Path: "/events/{event}/report.pdf", Roles: senior, Handle: reportPDF},
 	{Method: "GET", Path: "/events/{event}/report.csv", Roles: senior, Handle: reportCSV},
 	{Method: "GET", Path: "/events/{event}/report.json", Roles: senior, Handle: reportJSON},
-
-	{Method: "GET", Path: "/follow-up", Roles: tell, Handle: followUpShow},
-	{Method: "POST", Path: "/follow-up", Roles: tell, Handle: followUpOpen},
 }
 
 // liveParts are the fragments that the stream keeps true: the alerts of every screen, the board, the lines of the stations.

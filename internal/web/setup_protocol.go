@@ -218,6 +218,7 @@ func rulesOf(p protocol.Protocol) []pairText {
 		{Name: "Controls", English: fmt.Sprintf("levels %s on every meter; %s out of range in a row without a cause take the meter out; solution %s after opening unless the insert says less; for each new vial %s. %s",
 			strings.Join(p.Controls.Levels, " and "), plural(p.Controls.RunsWithoutCause, "run", "runs"), plural(p.Controls.InUseDays, "day", "days"), eachVialWords[p.Controls.EachVial], p.Controls.Source)},
 		{Name: "Supervision", English: fmt.Sprintf("%d hands-on people for one supervisor wanted, %d at most. %s", p.Ratio.Wanted, p.Ratio.Most, p.Ratio.Source)},
+		callingFact(p.CallingRules()),
 		{Name: "Meters settle", English: plural(p.WarmUp, "minute", "minutes") + " in the room before they are used"},
 		{Name: "Low reading", English: fmt.Sprintf("%d g of sugar, again after %d minutes, at most %s. %s", p.LowCare.SugarGrams, p.LowCare.RecheckMinutes, plural(p.LowCare.MostRounds, "time", "times"), p.LowCare.Source)},
 		{Name: "Verified roles", English: fmt.Sprintf("%s; a verification lasts %s", strings.Join(p.Verification.Roles, ", "), plural(p.Verification.ValidMonths, "month", "months"))},

@@ -118,6 +118,7 @@ func ruleParts(form dayForm, p protocol.Protocol) []part {
 			days.Items = append(days.Items, field(size(form.line("follow_up."+string(b), bandTitles[b], daysText(p.FollowUp[b])), ui.Short, ui.Text, "")))
 		}
 	}
+	days.Items = append(days.Items, callingItems(form, p.CallingRules())...)
 	return []part{
 		{ID: "who", Heading: "Who is screened", Items: []item{
 			field(count(form, "min_age", "Youngest age", p.MinAge, "years", "")),
@@ -367,6 +368,7 @@ func (e *protocolEditor) rules() {
 		}
 		p.FollowUp[b] = list
 	}
+	e.calling()
 }
 
 func (e *protocolEditor) texts() {

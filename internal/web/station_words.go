@@ -27,6 +27,7 @@ type speech struct {
 	ContactAsk, ContactKept              string
 	ContactYes, ContactNo                string
 	Name, Phone, BestTime                string
+	Address, AddressWhy                  string
 	CallAsk, CallYes, CallNo             string
 	Wait, WaitTest, Goodbye              string
 	Fasting, NotFasting                  string
@@ -49,6 +50,7 @@ var speechEnglish = speech{
 	ContactKept: "They are kept sealed. Only people who may call you can read them. You can say no and still have the test.",
 	ContactYes:  "Yes, you may", ContactNo: "No, please do not",
 	Name: "Name", Phone: "Phone number", BestTime: "Best time to call",
+	Address: "Postal address, street and town", AddressWhy: "For a letter, if we cannot reach you.",
 	CallAsk: "May we call you about your result?", CallYes: "Yes, call me", CallNo: "No calls",
 	Wait: "Your ticket is", WaitTest: "Please wait until your number is called.", Goodbye: "Goodbye, and take care.",
 	Fasting: "fasting", NotFasting: "not fasting",
@@ -69,6 +71,7 @@ var speechSpanish = speech{
 	ContactKept: "Se guardan sellados. Solo los lee quien puede llamarle. Puede decir que no y hacerse la prueba.",
 	ContactYes:  "Sí, pueden", ContactNo: "No, por favor",
 	Name: "Nombre", Phone: "Número de teléfono", BestTime: "Mejor hora para llamar",
+	Address: "Dirección postal, calle y ciudad", AddressWhy: "Para una carta, si no logramos llamarle.",
 	CallAsk: "¿Podemos llamarle sobre su resultado?", CallYes: "Sí, llámenme", CallNo: "Sin llamadas",
 	Wait: "Su turno es el", WaitTest: "Por favor espere a que llamen su número.", Goodbye: "Hasta luego, cuídese.",
 	Fasting: "en ayunas", NotFasting: "no en ayunas",

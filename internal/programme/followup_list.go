@@ -1,0 +1,237 @@
+package programme
+
+import (
+	"context"
+	"sort"
+	"time"
+
+	"fairstick/internal/charter"
+	"fairstick/internal/civil"
+	"fairstick/internal/event"
+	"fairstick/internal/followup"
+	"fairstick/internal/store"
+	"fairstick/internal/visit"
+)
+
+// FollowUp is one person who was advised to see someone, and how it stands with them. It holds no name and no number.
+type FollowUp struct {
+	Event  *event.State
+	Visit  *visit.State
+	State  *followup.State  // nil while nobody has begun
+	Due    time.Time        // by when the person was to be seen
+	Urgent bool             // the finding was critical
+	May    bool             // the person may be called: permission was given and the contact is kept
+	Status followup.Outcome // the outcome that stands; empty while it is open
+	Task   *followup.Task   // what is due next; nil when nothing is, and always without permission
+	Case   followup.Case
+}
+
+// LateAt reports whether the task of a follow-up is late.
+func (f FollowUp) LateAt(now time.Time) bool { return f.Task != nil && f.Task.LateAt(now) }
+
+// FollowUpScope says which referrals are asked for. The zero scope is all.
+type FollowUpScope struct {
+	Event       string     // id; empty for all
+	From, Until civil.Date // day of the event, both included; zero for no limit
+}
+
+func (s FollowUpScope) holds(ev *event.State) bool {
+	return (s.Event == "" || s.Event == ev.ID) && !ev.Plan.Date.Before(s.From) &&
+		(s.Until.IsZero() || !ev.Plan.Date.After(s.Until))
+}
+
+// FollowUps lists the referrals of a scope in the order of events and tickets. Names stay sealed.
+func (p *Programme) FollowUps(ctx context.Context, scope FollowUpScope) (out []FollowUp, err error) {
+	err = p.store.Read(ctx, func(v *store.View) (err error) {
+		out, err = readFollowUps(v, scope)
+		return err
+	})
+	return out, err
+}
+
+func readFollowUps(v *store.View, scope FollowUpScope) ([]FollowUp, error) {
+	ch := &charter.State{ID: charter.Ref.ID}
+	if st, ok, err := v.State(charter.Ref); err != nil {
+		return nil, err
+	} else if ok {
+		ch = st.(*charter.State)
+	}
+	events, err := listed[*event.State](v.All(event.Kind))
+	if err != nil {
+		return nil, err
+	}
+	var out []FollowUp
+	for _, ev := range events {
+		if ev.Phase == event.IsPlanned || !scope.holds(ev) {
+			continue
+		}
+		visits, err := listed[*visit.State](v.Mentioning(visit.Kind, ev.ID, "referral", "asked"))
+		if err != nil || len(visits) == 0 {
+			if err != nil {
+				return nil, err
+			}
+			continue
+		}
+		begun, err := listed[*followup.State](v.Children(followup.Kind, ev.ID))
+		if err != nil {
+			return nil, err
+		}
+		by := make(map[string]*followup.State, len(begun))
+		for _, s := range begun {
+			by[s.ID] = s
+		}
+		proto, err := protocolFor(ch, ev)
+		if err != nil {
+			return nil, err
+		}
+		for _, x := range visits {
+			out = append(out, followUpOf(ev, x, by[x.ID], caseOf(x, ev, proto)))
+		}
+	}
+	return out, nil
+}
+
+func followUpOf(ev *event.State, v *visit.State, st *followup.State, c followup.Case) FollowUp {
+	f := v.Finding()
+	x := FollowUp{
+		Event: ev, Visit: v, State: st, Urgent: f.Critical, May: MayCall(v), Case: c,
+		Due: latest(v.Times.FirstRead, v.Times.Found).AddDate(0, 0, f.WithinDays), Status: st.Status(c),
+	}
+	if v.Referral != nil {
+		x.Due = v.Referral.By
+	}
+	if !x.May {
+		return x
+	}
+	if t, ok := st.Next(c); ok {
+		x.Task = &t
+	}
+	return x
+}
+
+// FollowUpOf reads how it stands with one referral, with what the day of its event knows. It is refused where nobody may
+// follow up: without a referral, and without permission.
+func (p *Programme) FollowUpOf(ctx context.Context, visitID string) (FollowUp, *Day, error) {
+	v, err := One[*visit.State](ctx, p, visit.Ref(visitID))
+	if err != nil {
+		return FollowUp{}, nil, err
+	}
+	d, err := p.Day(ctx, v.Event)
+	if err != nil {
+		return FollowUp{}, nil, err
+	}
+	if d.ProtocolErr != nil {
+		return FollowUp{}, nil, d.ProtocolErr
+	}
+	switch {
+	case !v.Refers():
+		return FollowUp{}, nil, refuse("no-referral", "The finding of this ticket asks for no referral.", "People are called about a referral alone.", "Go back to the list.")
+	case !MayCall(v):
+		return FollowUp{}, nil, noPermission(v)
+	}
+	st, err := p.followUpState(ctx, visitID)
+	return followUpOf(d.Event, v, st, caseOf(v, d.Event, d.Protocol)), d, err
+}
+
+// FollowUps lists the referrals of the event in the order of their tickets.
+func (d *Day) FollowUps() []FollowUp {
+	by := make(map[string]*followup.State, len(d.Followed))
+	for _, s := range d.Followed {
+		by[s.ID] = s
+	}
+	var out []FollowUp
+	for _, v := range d.Visits {
+		if v.Refers() && d.ProtocolErr == nil {
+			out = append(out, followUpOf(d.Event, v, by[v.ID], caseOf(v, d.Event, d.Protocol)))
+		}
+	}
+	return out
+}
+
+// CriticalCalls lists what is still to be done for those with a critical finding who may be called, in the order in which it
+// is due.
+func (d *Day) CriticalCalls(now time.Time) []FollowUp {
+	var out []FollowUp
+	for _, f := range d.FollowUps() {
+		if f.Urgent && f.Task != nil {
+			out = append(out, f)
+		}
+	}
+	inOrder(out, now)
+	return out
+}
+
+// followUpState reads a follow-up; nil while nobody has begun.
+func (p *Programme) followUpState(ctx context.Context, visitID string) (out *followup.State, err error) {
+	err = p.store.Read(ctx, func(v *store.View) error {
+		st, ok, err := v.State(followup.Ref(visitID))
+		if ok {
+			out = st.(*followup.State)
+		}
+		return err
+	})
+	return out, err
+}
+
+// Calls is the work of following up as of a moment, the most urgent first: what is late after a critical finding, then other
+// critical ones, then by when it is due.
+type Calls struct {
+	Open         []FollowUp     // can be done now, or is late
+	Later        []FollowUp     // due on a later day or at a later hour
+	NoPermission map[string]int // people who may not be called, by band; nothing else is told about them
+	Rested       int            // open, but after the last day on which anybody is called
+}
+
+// Calls lists what is to be done in following up. Events whose last day of calling is over are left out but for their number.
+func (p *Programme) Calls(ctx context.Context) (Calls, error) {
+	out := Calls{NoPermission: map[string]int{}}
+	all, err := p.FollowUps(ctx, FollowUpScope{})
+	if err != nil {
+		return out, err
+	}
+	now := p.now()
+	for _, f := range all {
+		over := f.Event.Day(now).After(f.Case.Day.AddDays(f.Case.Rules.LastDay))
+		switch {
+		case over && f.May && f.Task != nil:
+			out.Rested++
+		case over:
+		case !f.May:
+			out.NoPermission[string(f.Visit.Finding().Band)]++
+		case f.Task == nil:
+		case f.Task.OpenAt(now):
+			out.Open = append(out.Open, f)
+		default:
+			out.Later = append(out.Later, f)
+		}
+	}
+	inOrder(out.Open, now)
+	inOrder(out.Later, now)
+	return out, nil
+}
+
+// inOrder puts tasks into the order in which they are done.
+func inOrder(list []FollowUp, now time.Time) {
+	rank := func(f FollowUp) int {
+		switch {
+		case f.Urgent && f.LateAt(now):
+			return 0
+		case f.Urgent:
+			return 1
+		}
+		return 2
+	}
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := list[i], list[j]
+		if rank(a) != rank(b) {
+			return rank(a) < rank(b)
+		}
+		if !a.Task.By.Equal(b.Task.By) {
+			return a.Task.By.Before(b.Task.By)
+		}
+		if a.Visit.Finding().Urgency != b.Visit.Finding().Urgency {
+			return a.Visit.Finding().Urgency.Order() > b.Visit.Finding().Urgency.Order()
+		}
+		return a.Task.From.Before(b.Task.From)
+	})
+}
