@@ -87,6 +87,8 @@ type State struct {
 
 	LeadTimes     *LeadTimes `json:"lead_times,omitempty"`     // nil until a list is adopted
 	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
+
+	Seasons []SeasonSet `json:"seasons,omitempty"` // in the order of their first days
 }
 
 // New gives the charter before any fact.
@@ -94,7 +96,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, SeasonSet{})
 }
 
 // Apply implements fact.State.
@@ -111,6 +113,8 @@ func (s *State) Apply(r fact.Record) {
 		s.Draft = nil
 	case LeadTimesAdopted:
 		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
+	case SeasonSet:
+		s.setSeason(b)
 	case PlanningChosen:
 		s.PublishedOnly = !b.Learn
 	}
