@@ -16,6 +16,7 @@ type Tally struct {
 	Name      string
 	Venue     string
 	Zone      string
+	Protocol  string // version frozen at the opening; empty before
 	Date      string
 	Expected  int
 	Cancelled string // why; empty when it was not
@@ -52,6 +53,9 @@ func (s *State) Counts() Tally {
 	t := Tally{
 		Phase: s.Phase, Name: s.Plan.Name, Venue: s.Plan.Venue, Zone: s.Plan.Zone, Date: s.Plan.Date.String(), Expected: s.Plan.Expected,
 		Runs: len(s.Runs), Overrides: len(s.Overrides), Corrections: len(s.Corrections), Opened: minute(s.OpenedAt), DoorsClosed: minute(s.DoorsClosedAt), Lancets: -1,
+	}
+	if s.Opened != nil {
+		t.Protocol = s.Opened.Protocol
 	}
 	if s.Cancelled != nil {
 		t.Cancelled = cmp.Or(s.Cancelled.Reason, "no reason")
@@ -117,7 +121,7 @@ func fromMinute(n int) time.Time {
 
 func (t Tally) line() string {
 	var l fact.Line
-	for _, s := range []string{string(t.Phase), t.Name, t.Venue, t.Zone, t.Date, t.Cancelled, strings.Join(t.Emptied, " ")} {
+	for _, s := range []string{string(t.Phase), t.Name, t.Venue, t.Zone, t.Date, t.Cancelled, t.Protocol, strings.Join(t.Emptied, " ")} {
 		l.Text(s)
 	}
 	for _, n := range []int{
@@ -143,7 +147,7 @@ func (t Tally) line() string {
 func ReadTally(line string) (Tally, error) {
 	r := fact.ReadLine(line)
 	var t Tally
-	t.Phase, t.Name, t.Venue, t.Zone, t.Date, t.Cancelled = Phase(r.Text()), r.Text(), r.Text(), r.Text(), r.Text(), r.Text()
+	t.Phase, t.Name, t.Venue, t.Zone, t.Date, t.Cancelled, t.Protocol = Phase(r.Text()), r.Text(), r.Text(), r.Text(), r.Text(), r.Text(), r.Text()
 	if s := r.Text(); s != "" {
 		t.Emptied = strings.Split(s, " ")
 	}

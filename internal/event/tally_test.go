@@ -30,7 +30,7 @@ func TestTallyOfAnEvent(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := Tally{
-		Phase: IsOpen, Name: "A / B", Venue: "Hall", Zone: "UTC", Date: "2026-06-20", Expected: 40, Runs: 3, InRange: 1, OutOfRange: 1, NoValue: 1, Unanswered: 2, Opened: at.Truncate(time.Minute), Lancets: -1,
+		Phase: IsOpen, Name: "A / B", Venue: "Hall", Zone: "UTC", Protocol: "1", Date: "2026-06-20", Expected: 40, Runs: 3, InRange: 1, OutOfRange: 1, NoValue: 1, Unanswered: 2, Opened: at.Truncate(time.Minute), Lancets: -1,
 		Strips: []StripsOf{{"a", 50, -1}, {"b", 20, -1}}, Roster: []PostOf{{"p1", "screener", true}, {"p2", "desk", false}},
 	}
 	if d := cmp.Diff(want, open); d != "" {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairstick/internal/followup"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 )
@@ -36,29 +37,18 @@ const knownDiabetes = "known-diabetes"
 // after is what became of a referral, as the follow-up says.
 type after struct {
 	Tried, Reached bool
-	Outcome        string // one of the outcomes below; empty while nothing was told
-	Days           int    // from the day of the event to the day on which the person was seen; -1 when it is not known
-	Found          bool   // the person told that a clinician has found diabetes
+	Outcome        followup.Outcome // that stands; empty while it is open
+	Days           int              // from the day of the event to the day on which the person was seen
+	Found          bool             // the person told that a clinician has found diabetes
 }
 
-// The outcomes of a referral as the follow-up names them.
-const (
-	wasSeen     = "seen"
-	isScheduled = "scheduled"
-	notYetSeen  = "not-yet"
-	hasDeclined = "declined"
-	wrongNumber = "wrong-number"
-	unreachable = "unreachable"
-	inCare      = "already-known"
-)
-
-func outcome(word string) func(*counted) bool {
+func outcome(word followup.Outcome) func(*counted) bool {
 	return func(c *counted) bool { return c.Refer && c.after.Outcome == word }
 }
 
 func seenWithin(days int) func(*counted) bool {
 	return func(c *counted) bool {
-		return c.Refer && c.after.Outcome == wasSeen && c.after.Days >= 0 && c.after.Days <= days
+		return c.Refer && c.after.Outcome == followup.Seen && c.after.Days <= days
 	}
 }
 
@@ -92,15 +82,15 @@ var figureList = append([]Figure{
 	{"not-written", "Referral not written down", "referred", "People whose finding asks for a referral that nobody wrote down.", func(c *counted) bool { return c.Refer && !c.Written }},
 	{"tried", "Tried", "referred", "People referred whom somebody has tried to reach at least once.", func(c *counted) bool { return c.Refer && c.after.Tried }},
 	{"reached", "Reached", "referred", "People referred with whom somebody has spoken or written.", func(c *counted) bool { return c.Refer && c.after.Reached }},
-	{"unreachable", "No answer", "referred", "People referred who could not be reached in as many tries as the protocol asks for.", outcome(unreachable)},
-	{"wrong-number", "Wrong number", "referred", "People referred whose number was wrong.", outcome(wrongNumber)},
-	{"seen", "Seen", "referred", "People referred who were seen by a clinician, as they or the clinic told. This is completion: of everybody referred, never of those reached.", outcome(wasSeen)},
-	{"seen-30", "Seen within 30 days", "referred", "People seen no later than 30 days after the event, where the day was told.", seenWithin(30)},
-	{"seen-90", "Seen within 90 days", "referred", "People seen no later than 90 days after the event, where the day was told.", seenWithin(90)},
-	{"scheduled", "Have an appointment", "referred", "People referred who have a date and were not seen yet.", outcome(isScheduled)},
-	{"not-yet", "Not yet", "referred", "People referred who were reached and have not gone yet.", outcome(notYetSeen)},
-	{"declined-care", "Declined", "referred", "People referred who do not want to be seen or to be called again.", outcome(hasDeclined)},
-	{"in-care", "In care already", "referred", "People referred who told that they were in care for it already.", outcome(inCare)},
+	{"unreachable", "No answer", "referred", "People referred who could not be reached in as many tries as the protocol asks for.", outcome(followup.Unreachable)},
+	{"wrong-number", "Wrong number", "referred", "People referred whose number was wrong.", outcome(followup.BadNumber)},
+	{"seen", "Seen", "referred", "People referred who were seen by a clinician, as they or the clinic told. This is completion: of everybody referred, never of those reached.", outcome(followup.Seen)},
+	{"seen-30", "Seen within 30 days", "referred", "People seen no later than 30 days after the event, by the day that was told, or else the day on which it was told.", seenWithin(30)},
+	{"seen-90", "Seen within 90 days", "referred", "People seen no later than 90 days after the event, by the day that was told, or else the day on which it was told.", seenWithin(90)},
+	{"scheduled", "Have an appointment", "referred", "People referred who have a date and were not seen yet.", outcome(followup.Scheduled)},
+	{"not-yet", "Not yet", "referred", "People referred who were reached and have not gone yet.", outcome(followup.NotYet)},
+	{"declined-care", "Declined", "referred", "People referred who do not want to be seen or to be called again.", outcome(followup.Declined)},
+	{"in-care", "In care already", "referred", "People referred who told that they were in care for it already.", outcome(followup.AlreadyKnown)},
 	{"diagnosed", "New diagnosis, as told", "referred", "People referred who told that a clinician has found diabetes, and had not said at the desk that they knew. This program diagnoses nothing.", func(c *counted) bool { return c.Refer && c.after.Found && !c.yes(knownDiabetes) }},
 }, bandFigures()...)
 
@@ -194,13 +184,11 @@ func (c Counts) MarshalJSON() ([]byte, error) {
 	return []byte(b.String()), nil
 }
 
-// The ways in which people are parted for a table.
+// Further ways in which people are parted for a table, beside those of a Completion.
 const (
-	ByLanguage   = "language"
-	ByAge        = "age"
-	ByPermission = "permission"
-	ByReason     = "reason" // of those who were not eligible or declined
-	ByKnown      = "known"
+	ByAge    = "age"
+	ByReason = "reason" // of those who were not eligible or declined
+	ByKnown  = "known"
 )
 
 // parts says in which part of each parting a visit falls; an empty answer leaves it out.
@@ -212,9 +200,9 @@ var parts = map[string]func(*counted) string{
 		case !c.Refer:
 			return ""
 		case c.Written && c.Call:
-			return "may-call"
+			return "yes"
 		}
-		return "no-call"
+		return "no"
 	},
 	ByReason: func(c *counted) string {
 		if c.Phase == visit.NotEligible || c.Phase == visit.HasDeclined {

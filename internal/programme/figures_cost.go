@@ -3,10 +3,7 @@ package programme
 import (
 	"slices"
 
-	"fairstick/internal/event"
-	"fairstick/internal/fact"
 	"fairstick/internal/stock"
-	"fairstick/internal/store"
 )
 
 // CostLine is what one sort of thing cost. Pieces are counted where the record counts them (strips, lancets), and else
@@ -47,22 +44,6 @@ func (c Costs) Per(n int) (minor int64, ok bool) {
 		return 0, false
 	}
 	return (c.Total()*2 + int64(n)) / (2 * int64(n)), true
-}
-
-// after reads what became of the referrals of the span.
-func (r *figuring) after() (map[string]after, error) {
-	out := map[string]after{}
-	from, before := r.f.Span.labels()
-	err := r.v.Tallies("followup", event.Kind, from, before, func(t store.Tally) error {
-		e := r.byID[t.Parent]
-		if e == nil {
-			return nil
-		}
-		x, err := readAfter(t.Line, e.Date)
-		out[t.ID] = x
-		return err
-	})
-	return out, err
 }
 
 // things reads the shelves for prices and what was thrown away, and puts the strips of the events together.
@@ -220,10 +201,4 @@ func (f *Figures) RanOut(e *EventFigures) []string {
 	}
 	slices.Sort(out)
 	return out
-}
-
-// readAfter reads what a follow-up counts as.
-func readAfter(line, day string) (after, error) {
-	l := fact.ReadLine(line)
-	return after{Tried: l.Flag(), Reached: l.Flag(), Outcome: l.Text(), Days: l.Int(), Found: l.Flag()}, l.Err()
 }

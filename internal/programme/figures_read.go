@@ -111,8 +111,10 @@ type EventFigures struct {
 	Stay      Waited      `json:"stay"`
 	Emptied   []string    `json:"ran_out,omitempty"` // what was brought and all used up
 
-	strips map[string]int // used, by lot
-	zone   *time.Location
+	strips   map[string]int // used, by lot
+	zone     *time.Location
+	day      civil.Date
+	attempts int // so many tries are enough
 }
 
 // Held reports whether the event took place.
@@ -187,7 +189,7 @@ func (p *Programme) Figures(ctx context.Context, ask FiguresAsk) (*Figures, erro
 		f.Parted[name] = map[string]Counts{}
 	}
 	err := p.store.Read(ctx, func(v *store.View) error {
-		r := figuring{v: v, f: f, byID: map[string]*EventFigures{}, staff: newRollCall(), zones: zonesCache{}}
+		r := newFiguring(v, f)
 		for _, step := range []func() error{r.programme, r.events, r.visits, r.incidents, r.meters, r.things} {
 			if err := step(); err != nil {
 				return err
@@ -212,6 +214,11 @@ type figuring struct {
 	staff *rollCall
 	ch    *charter.State
 	zones zonesCache
+	tries map[string]int // by version of the protocol
+}
+
+func newFiguring(v *store.View, f *Figures) *figuring {
+	return &figuring{v: v, f: f, byID: map[string]*EventFigures{}, staff: newRollCall(), zones: zonesCache{}, tries: map[string]int{}}
 }
 
 type zonesCache map[string]*time.Location
@@ -245,7 +252,10 @@ func (r *figuring) events() error {
 		}
 		e := &EventFigures{
 			ID: t.ID, Name: x.Name, Venue: x.Venue, Date: x.Date, Phase: x.Phase, Cancelled: x.Cancelled, Expected: x.Expected, Counts: newCounts(), Hours: map[int]int{}, Emptied: x.Emptied,
-			strips: map[string]int{}, zone: r.zone(x.Zone),
+			strips: map[string]int{}, zone: r.zone(x.Zone), attempts: r.attempts(x.Protocol),
+		}
+		if e.day, err = civil.Parse(x.Date); err != nil {
+			return err
 		}
 		a := &e.Amounts
 		a.Runs, a.InRange, a.OutOfRange, a.NoValue, a.Unanswered = x.Runs, x.InRange, x.OutOfRange, x.NoValue, x.Unanswered
@@ -276,7 +286,7 @@ func (r *figuring) zone(name string) *time.Location {
 }
 
 func (r *figuring) visits() error {
-	after, err := r.after()
+	after, err := r.afterwards()
 	if err != nil {
 		return err
 	}
@@ -293,7 +303,7 @@ func (r *figuring) visits() error {
 		}
 		c := counted{Tally: x}
 		if x.Refer {
-			c.after = after[t.ID]
+			c.after = e.after(after, t.ID, x)
 		}
 		sort.take(e, &c)
 		return nil

@@ -56,11 +56,14 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 	out := &FigureRows{Figure: fig, Span: ask.Span, Part: ask.Part}
 	f := &Figures{Span: ask.Span, Lots: map[string]string{}}
 	err := p.store.Read(ctx, func(v *store.View) error {
-		r := figuring{v: v, f: f, byID: map[string]*EventFigures{}, staff: newRollCall(), zones: zonesCache{}}
+		r := newFiguring(v, f)
+		if err := r.programme(); err != nil {
+			return err
+		}
 		if err := r.events(); err != nil {
 			return err
 		}
-		after, err := r.after()
+		after, err := r.afterwards()
 		if err != nil {
 			return err
 		}
@@ -76,7 +79,7 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 			}
 			c := counted{Tally: x}
 			if x.Refer {
-				c.after = after[t.ID]
+				c.after = e.after(after, t.ID, x)
 			}
 			if !fig.counts(&c) || part != nil && part(&c) != ask.Part {
 				return nil
@@ -86,7 +89,7 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 			}
 			out.Rows = append(out.Rows, FigureRow{
 				Visit: t.ID, Ticket: x.Ticket, Event: e.ID, Name: e.Name, Date: e.Date, Arrived: x.Arrived.In(e.zone).Format("15:04"), Language: x.Language,
-				Basis: string(x.Basis), Band: string(x.Band), Outcome: c.after.Outcome,
+				Basis: string(x.Basis), Band: string(x.Band), Outcome: string(c.after.Outcome),
 			})
 			return nil
 		})

@@ -31,6 +31,9 @@ func TestTheSeasonComesOut(t *testing.T) {
 		"tested": {f.All.N("tested"), 905}, "with a result": {f.All.N("valid"), 905}, "referred": {f.All.N("referred"), 122}, "may be called": {f.All.N("may-call"), 99}, "no permission": {f.All.N("no-call"), 23},
 		"usual": {f.All.N("band-usual"), 783}, "raised": {f.All.N("band-raised"), 95}, "high": {f.All.N("band-high"), 18}, "critical high": {f.All.N("band-critical-high"), 4},
 		"low": {f.All.N("band-low"), 5}, "critical low": {f.All.N("band-critical-low"), 0}, "fasting": {f.All.N("fasting"), 0}, "not fasting": {f.All.N("random"), 905},
+		"tried": {f.All.N("tried"), 99}, "reached": {f.All.N("reached"), 66}, "no answer": {f.All.N("unreachable"), 23}, "wrong number": {f.All.N("wrong-number"), 10},
+		"seen": {f.All.N("seen"), 40}, "within 30 days": {f.All.N("seen-30"), 28}, "within 90 days": {f.All.N("seen-90"), 40}, "have a date": {f.All.N("scheduled"), 11}, "declined": {f.All.N("declined-care"), 8},
+		"not yet": {f.All.N("not-yet"), 7}, "in care": {f.All.N("in-care"), 0}, "diagnosed, as told": {f.All.N("diagnosed"), 5},
 		"control runs": {f.Amounts.Runs, 412}, "failures": {f.Amounts.OutOfRange, 7}, "in range": {f.Amounts.InRange, 405}, "quarantined": {f.Amounts.Quarantined, 3}, "returned": {f.Amounts.Returned, 1},
 		"people": {f.Staff.People, 58}, "verified": {f.Staff.Verified, 41}, "lapsing": {f.Staff.Lapsing, 9},
 		"incidents": {f.Amounts.Incidents, 5}, "faints": {f.Mishaps["faint"], 5},
@@ -42,6 +45,9 @@ func TestTheSeasonComesOut(t *testing.T) {
 	}
 	if got := f.All.Share("referred").Percent(); got != "13.5 %" {
 		t.Errorf("referred %s, want 13.5 %%", got)
+	}
+	if got := f.All.Share("seen"); got.Percent() != "32.8 %" || got.Of != 122 {
+		t.Errorf("completion %s of %d, want 32.8 %% of 122", got.Percent(), got.Of)
 	}
 	for i, e := range held(f) {
 		if n := e.Counts.N("tested"); n != seasonTested[i] {
@@ -141,6 +147,20 @@ func TestFiguresTraceToRows(t *testing.T) {
 	if err != nil || es.N != f.Parted[programme.ByLanguage]["es"].N("referred") || len(es.Rows) != 1 || es.Rows[0].Language != "es" {
 		t.Errorf("referred in Spanish: %+v %v", es, err)
 	}
+	c, err := s.p.Completion(s.ctx, programme.FollowUpScope{From: f.Span.From, Until: f.Span.To})
+	if err != nil {
+		t.Fatal(err)
+	}
+	completes(t, c, f.All)
+	for lang, counts := range f.Parted[programme.ByLanguage] {
+		completes(t, programme.CompletionOf(c.InGroup(programme.ByLanguage, lang)), counts)
+	}
+	for said, counts := range f.Parted[programme.ByPermission] {
+		completes(t, programme.CompletionOf(c.InGroup(programme.ByPermission, said)), counts)
+	}
+	for _, e := range held(f) {
+		completes(t, programme.CompletionOf(c.InGroup(programme.ByEvent, e.ID)), e.Counts)
+	}
 	for _, e := range held(f)[:6] {
 		d, err := s.p.Day(s.ctx, e.ID)
 		if err != nil {
@@ -150,6 +170,21 @@ func TestFiguresTraceToRows(t *testing.T) {
 		one := figures(t, s, programme.FiguresAsk{Span: programme.Span{From: f.Span.From, To: f.Span.To, Event: e.ID}})
 		if len(one.Events) != 1 || one.All.N("tested") != e.Counts.N("tested") {
 			t.Errorf("%s alone: %d tested", e.Name, one.All.N("tested"))
+		}
+	}
+}
+
+// completes holds a completion against figures.
+func completes(t *testing.T, c programme.Completion, f programme.Counts) {
+	t.Helper()
+	for name, x := range map[string][2]int{
+		"referred": {c.Referred, f.N("referred")}, "tried": {c.Called, f.N("tried")}, "reached": {c.Reached, f.N("reached")}, "seen": {c.Seen.N, f.N("seen")}, "of": {c.Seen.Of, f.N("referred")},
+		"30 days": {c.Within30.N, f.N("seen-30")}, "90 days": {c.Within90.N, f.N("seen-90")}, "scheduled": {c.Places["scheduled"], f.N("scheduled")}, "declined": {c.Places["declined"], f.N("declined-care")},
+		"not yet": {c.Places["not-yet"], f.N("not-yet")}, "in care": {c.Places["already-known"], f.N("in-care")}, "no answer": {c.Places["unreachable"], f.N("unreachable")},
+		"wrong number": {c.Places["wrong-number"], f.N("wrong-number")},
+	} {
+		if x[0] != x[1] {
+			t.Errorf("%s: the completion says %d, the figures %d", name, x[0], x[1])
 		}
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"fairstick/internal/control"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
+	"fairstick/internal/followup"
 	"fairstick/internal/glucose"
 	"fairstick/internal/incident"
 	"fairstick/internal/people"
@@ -37,20 +38,19 @@ var seasonBands = []struct {
 
 // season is a store with facts, written event by event.
 type season struct {
-	t       testing.TB
-	ctx     context.Context
-	store   *store.Store
-	p       *programme.Programme
-	proto   protocol.Protocol
-	lead    string
-	people  []string
-	meters  []string
-	lot     string
-	n       int // visits so far
-	left    []int
-	visits  []seasonVisit // those that were referred
-	dealt   int
-	perBand map[protocol.Band]int
+	t      testing.TB
+	ctx    context.Context
+	store  *store.Store
+	p      *programme.Programme
+	proto  protocol.Protocol
+	lead   string
+	people []string
+	meters []string
+	lot    string
+	n      int // visits so far
+	left   []int
+	visits []seasonVisit // those that were referred
+	dealt  int           // readings given out
 }
 
 type seasonVisit struct {
@@ -73,7 +73,7 @@ func openSeason(t testing.TB) *season {
 			t.Error(err)
 		}
 	})
-	s := &season{t: t, ctx: t.Context(), store: st, p: programme.New(st, clock, slog.New(slog.DiscardHandler)), proto: protocol.Default(), perBand: map[protocol.Band]int{}}
+	s := &season{t: t, ctx: t.Context(), store: st, p: programme.New(st, clock, slog.New(slog.DiscardHandler)), proto: protocol.Default()}
 	s.setting()
 	return s
 }
@@ -177,6 +177,7 @@ func (s *season) play() {
 		s.event(id, date, held, seasonTested[held], n, bad)
 		runs, failed, held = runs+n, failed+bad, held+1
 	}
+	s.afterwards()
 	if runs != 412 || failed != 7 || held != 19 {
 		s.t.Fatalf("the generator made %d runs, %d failures, %d events", runs, failed, held)
 	}
@@ -313,6 +314,67 @@ func (s *season) untested(put func(fact.Ref, time.Time, string, fact.Body) fact.
 		put(ref, at, by, visit.Declined{What: "consent"})
 	case 3:
 		put(ref, at, by, visit.Left{Where: visit.AtDesk})
+	}
+}
+
+// afterwards records what became of the referrals: of 99 who may be called 66 are reached, 23 do not answer three times, 10 numbers
+// are wrong; of those reached 40 are seen, 11 have a date, 8 decline and 7 have not gone yet.
+func (s *season) afterwards() {
+	k := 0
+	for _, v := range s.visits {
+		if !v.mayCall {
+			continue
+		}
+		n := k * 37 % 99 // in another order than the events, each once
+		k++
+		ref, by := followup.Ref(v.id), s.people[50]
+		day := func(d int) time.Time { return v.at.AddDate(0, 0, d) }
+		s.write(func(put func(fact.Ref, time.Time, string, fact.Body) fact.Record) {
+			put(ref, day(2), by, followup.Begun{Event: v.event, Ticket: v.ticket})
+			call := func(d int, h followup.Happened) {
+				put(ref, day(d), by, followup.AttemptMade{Channel: followup.Phone, Happened: h})
+			}
+			told := func(d int, o followup.Outcome, on int) {
+				b := followup.OutcomeTold{Outcome: o, Source: followup.FromPerson}
+				if on > 0 {
+					b.On = civil.Of(day(on))
+				}
+				put(ref, day(d), by, b)
+			}
+			switch {
+			case n < 40:
+				call(14, followup.Reached)
+				seen := 20
+				if n >= 28 {
+					seen = 45
+				}
+				told(50, followup.Seen, seen)
+				if n < 12 {
+					said := followup.SaidNeither
+					if n < 5 {
+						said = followup.SaidDiabetes
+					}
+					put(ref, day(50), by, followup.ResultTold{Test: followup.A1c, Said: said})
+				}
+			case n < 51:
+				call(3, followup.NoAnswer)
+				call(14, followup.Reached)
+				told(14, followup.Scheduled, 60)
+			case n < 59:
+				call(14, followup.Reached)
+				told(14, followup.Declined, 0)
+			case n < 66:
+				call(14, followup.Reached)
+				told(14, followup.NotYet, 0)
+			case n < 89:
+				call(3, followup.NoAnswer)
+				call(7, followup.LeftMessage)
+				call(14, followup.NoAnswer)
+			default:
+				call(3, followup.WrongNumber)
+				put(ref, day(3), by, followup.OutcomeTold{Outcome: followup.BadNumber, Source: followup.FromCaller})
+			}
+		})
 	}
 }
 

@@ -38,7 +38,11 @@ type Tally struct {
 
 	Arrived                     time.Time // to the minute, UTC
 	WaitTest, WaitExplain, Stay int       // whole minutes; -1 when it did not come to that
+	Renewed                     time.Time // when the contact was put right last, to the millisecond; zero for never
 }
+
+// OfContact is the kind of a correction of name, telephone or address.
+const OfContact = "contact"
 
 // Tally implements fact.Tallier.
 func (s *State) Tally() string { return s.Counts().line() }
@@ -72,6 +76,11 @@ func (s *State) Counts() Tally {
 	}
 	if s.Referral != nil {
 		t.Written, t.Call = true, s.Referral.Call
+	}
+	for _, x := range s.Corrections {
+		if x.Kind == OfContact && x.At.After(t.Renewed) {
+			t.Renewed = x.At.UTC()
+		}
 	}
 	if s.Care != nil {
 		t.Care = s.Care.Cause
@@ -119,7 +128,7 @@ func (t Tally) line() string {
 	for _, s := range []string{t.Reason, string(t.Basis), string(t.Band), t.Care, t.Language, strings.Join(t.Yes, " ")} {
 		l.Text(s)
 	}
-	for _, n := range []int{t.Ticket, t.Age, t.First, t.Repeats, t.Rechecks, t.Errors, t.Sticks, t.Misfires, minuteOf(t.Arrived), t.WaitTest, t.WaitExplain, t.Stay} {
+	for _, n := range []int{t.Ticket, t.Age, t.First, t.Repeats, t.Rechecks, t.Errors, t.Sticks, t.Misfires, minuteOf(t.Arrived), t.WaitTest, t.WaitExplain, t.Stay, milliOf(t.Renewed)} {
 		l.Int(n)
 	}
 	return l.String()
@@ -130,6 +139,13 @@ func minuteOf(t time.Time) int {
 		return 0
 	}
 	return int(t.Unix() / 60)
+}
+
+func milliOf(t time.Time) int {
+	if t.IsZero() {
+		return 0
+	}
+	return int(t.UnixMilli())
 }
 
 // ReadTally reads what State.Tally wrote.
@@ -144,12 +160,15 @@ func ReadTally(line string) (Tally, error) {
 	if s := r.Text(); s != "" {
 		t.Yes = strings.Split(s, " ")
 	}
-	var arrived int
-	for _, n := range []*int{&t.Ticket, &t.Age, &t.First, &t.Repeats, &t.Rechecks, &t.Errors, &t.Sticks, &t.Misfires, &arrived, &t.WaitTest, &t.WaitExplain, &t.Stay} {
+	var arrived, renewed int
+	for _, n := range []*int{&t.Ticket, &t.Age, &t.First, &t.Repeats, &t.Rechecks, &t.Errors, &t.Sticks, &t.Misfires, &arrived, &t.WaitTest, &t.WaitExplain, &t.Stay, &renewed} {
 		*n = r.Int()
 	}
 	if arrived != 0 {
 		t.Arrived = time.Unix(int64(arrived)*60, 0).UTC()
+	}
+	if renewed != 0 {
+		t.Renewed = time.UnixMilli(int64(renewed)).UTC()
 	}
 	return t, r.Err()
 }
