@@ -21,7 +21,7 @@ func (l Plan) Hidden(c Cell) bool { return l.hidden[c] }
 func (l Plan) Small(c Cell) bool { return l.small[c] }
 
 // mostTried bounds how many sets of hidden counts are looked at before the search settles for a good one.
-const mostTried = 2500
+const mostTried = 800
 
 // Solve finds what to hide. It refuses counts below 0 and sums that do not come out.
 //

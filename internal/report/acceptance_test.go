@@ -1,4 +1,4 @@
-package programme_test
+package report
 
 import (
 	"context"
@@ -36,8 +36,8 @@ var seasonBands = []struct {
 	n     int
 }{{"112", protocol.Usual, 783}, {"162", protocol.Raised, 95}, {"231", protocol.High, 18}, {"352", protocol.CriticalHigh, 4}, {"61", protocol.Low, 5}}
 
-// season is a store with facts, written event by event.
-type season struct {
+// acceptance is a store with facts, written event by event.
+type acceptance struct {
 	t      testing.TB
 	ctx    context.Context
 	store  *store.Store
@@ -60,7 +60,7 @@ type seasonVisit struct {
 	mayCall   bool
 }
 
-func openSeason(t testing.TB) *season {
+func openSeason(t testing.TB) *acceptance {
 	t.Helper()
 	now := time.Date(2026, 5, 10, 9, 0, 0, 0, time.UTC)
 	clock := func() time.Time { now = now.Add(time.Millisecond); return now }
@@ -73,12 +73,12 @@ func openSeason(t testing.TB) *season {
 			t.Error(err)
 		}
 	})
-	s := &season{t: t, ctx: t.Context(), store: st, p: programme.New(st, clock, slog.New(slog.DiscardHandler)), proto: protocol.Default()}
+	s := &acceptance{t: t, ctx: t.Context(), store: st, p: programme.New(st, clock, slog.New(slog.DiscardHandler)), proto: protocol.Default()}
 	s.setting()
 	return s
 }
 
-func (s *season) write(do func(put func(ref fact.Ref, at time.Time, by string, body fact.Body) fact.Record)) {
+func (s *acceptance) write(do func(put func(ref fact.Ref, at time.Time, by string, body fact.Body) fact.Record)) {
 	s.t.Helper()
 	err := s.store.Write(s.ctx, func(tx *store.Tx) error {
 		var bad error
@@ -97,7 +97,7 @@ func (s *season) write(do func(put func(ref fact.Ref, at time.Time, by string, b
 }
 
 // setting records the programme: 58 people, 41 of them verified as screeners, 9 of those until before 1 January 2027.
-func (s *season) setting() {
+func (s *acceptance) setting() {
 	start := time.Date(2025, 7, 1, 9, 0, 0, 0, time.UTC)
 	day := civil.MustParse
 	s.write(func(put func(fact.Ref, time.Time, string, fact.Body) fact.Record) {
@@ -147,7 +147,7 @@ func (s *season) setting() {
 }
 
 // play records the 20 events. Every one has 12 people here for 4 hours.
-func (s *season) play() {
+func (s *acceptance) play() {
 	for _, b := range seasonBands {
 		s.left = append(s.left, b.n)
 	}
@@ -183,7 +183,7 @@ func (s *season) play() {
 	}
 }
 
-func (s *season) event(id string, date civil.Date, k, tested, runs, bad int) {
+func (s *acceptance) event(id string, date civil.Date, k, tested, runs, bad int) {
 	zone, err := time.LoadLocation("America/New_York")
 	if err != nil {
 		s.t.Fatal(err)
@@ -244,7 +244,7 @@ func (s *season) event(id string, date civil.Date, k, tested, runs, bad int) {
 }
 
 // deal gives the readings out so that each event gets its share of every band.
-func (s *season) deal() int {
+func (s *acceptance) deal() int {
 	s.dealt++
 	best, most := 0, -1.0
 	for i, b := range seasonBands {
@@ -257,7 +257,7 @@ func (s *season) deal() int {
 	return best
 }
 
-func (s *season) reading(shown string) glucose.Reading {
+func (s *acceptance) reading(shown string) glucose.Reading {
 	r, err := glucose.ParseReading(shown, "mg/dL")
 	if err != nil {
 		s.t.Fatal(err)
@@ -266,7 +266,7 @@ func (s *season) reading(shown string) glucose.Reading {
 }
 
 // visit records somebody who was tested. Of the 122 referred, 99 may be called.
-func (s *season) visit(put func(fact.Ref, time.Time, string, fact.Body) fact.Record, ev string, ticket int, at time.Time, band int) {
+func (s *acceptance) visit(put func(fact.Ref, time.Time, string, fact.Body) fact.Record, ev string, ticket int, at time.Time, band int) {
 	s.n++
 	id := fmt.Sprintf("visit-%s-%03d", ev, ticket)
 	ref, by := visit.Ref(id), s.people[5+s.n%41]
@@ -303,7 +303,7 @@ func (s *season) visit(put func(fact.Ref, time.Time, string, fact.Body) fact.Rec
 }
 
 // untested records somebody who knows that they have diabetes, declines, or goes.
-func (s *season) untested(put func(fact.Ref, time.Time, string, fact.Body) fact.Record, ev string, ticket int, at time.Time, i int) {
+func (s *acceptance) untested(put func(fact.Ref, time.Time, string, fact.Body) fact.Record, ev string, ticket int, at time.Time, i int) {
 	ref, by := visit.Ref(fmt.Sprintf("visit-%s-%03d", ev, ticket)), s.people[50]
 	put(ref, at, by, visit.Arrived{Event: ev, Ticket: ticket, Language: "en"})
 	switch i % 4 {
@@ -319,7 +319,7 @@ func (s *season) untested(put func(fact.Ref, time.Time, string, fact.Body) fact.
 
 // afterwards records what became of the referrals: of 99 who may be called 66 are reached, 23 do not answer three times, 10 numbers
 // are wrong; of those reached 40 are seen, 11 have a date, 8 decline and 7 have not gone yet.
-func (s *season) afterwards() {
+func (s *acceptance) afterwards() {
 	k := 0
 	for _, v := range s.visits {
 		if !v.mayCall {
