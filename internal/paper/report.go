@@ -12,7 +12,7 @@ import (
 func ReportOf(s report.Sheet, invented bool) (Document, error) {
 	doc := Document{
 		Title: s.Title, Subtitle: s.Subtitle, Programme: s.Programme, RecordID: s.Kind + " " + s.Span.From.String() + " to " + s.Span.To.String(), Printed: s.Made, Invented: invented, Lang: "en",
-		Sections: []Section{{Heading: "In two minutes", Paragraphs: s.Brief, Keep: true}},
+		Sections: []Section{{Heading: s.Opens, Paragraphs: s.Brief, Keep: true}},
 	}
 	for _, p := range s.Parts {
 		sec := Section{Heading: p.Heading, Paragraphs: p.Said}

@@ -45,27 +45,33 @@ func (r *writer) season() {
 	r.put(r.learning())
 }
 
-// college is one page for the dean.
+// college is one page for the dean: two tables, and the events in the sentences above them.
 func (r *writer) college() {
 	r.s.OnePage = true
 	r.opening()
 	r.against()
 	r.costSaid()
-	p := r.shares("done", "What was done?", nil, "approached", "tested", "known", "referred", "may-call", "reached", "seen", "scheduled", "diagnosed")
-	r.put(p)
-	r.put(r.staff())
-	r.put(r.quality())
-	r.put(r.mishaps())
-	t := r.targets()
-	if len(t.Rows) > 0 {
-		r.put(t)
+	r.put(r.shares("done", "What was done?", nil, "approached", "tested", "known", "referred", "may-call", "reached", "seen", "scheduled", "diagnosed"))
+	p := Part{Key: "safely", Heading: "By whom, and how safely?", Empty: "Nothing is on record.", Cols: []Col{{Label: "What"}, {Label: "Count", Num: true}, {Label: "Of", Num: true}}}
+	for _, row := range r.staff().Rows {
+		p.Rows = append(p.Rows, []Cell{row[0], row[1], text("-")})
 	}
-	r.put(r.eventList())
+	for _, row := range r.quality().Rows {
+		p.Rows = append(p.Rows, row[:3])
+	}
+	for _, row := range r.mishaps().Rows {
+		name := "Incident: " + row[0].Text
+		if row[0].Text == "All" {
+			name = "Incidents, all"
+		}
+		p.Rows = append(p.Rows, []Cell{text(name), row[1], text("-")})
+	}
+	r.put(p)
 }
 
 // host is a letter to the host of one event.
 func (r *writer) host() {
-	r.s.Title = "Letter to the host"
+	r.s.Title, r.s.Opens = "Letter to the host", "Dear host"
 	if len(r.f.Events) == 1 {
 		e := r.f.Events[0]
 		r.s.Subtitle = e.Name + ", " + e.Venue + ", " + day(e.Date)
@@ -86,8 +92,8 @@ func (r *writer) host() {
 		r.say("%d of %d tested (%s) were advised to see a clinician. A screening is not a diagnosis.", n.n, of.n, programme.ShareOf(n.n, of.n).Percent())
 	}
 	r.needs()
-	r.put(r.shares("people", "Who came?", nil, "approached", "tested", "not-eligible", "declined", "left"))
-	r.put(r.bands())
+	r.put(r.counts("people", "Who came?", "approached", "tested", "not-eligible", "declined", "left", "referred"))
+	r.put(r.bandCounts())
 	r.put(r.parts("ages", "At which ages?", programme.ByAge, "approached", "tested"))
 	r.put(r.parts("languages", "In which languages?", programme.ByLanguage, "approached", "tested"))
 	if r.f.Contact != "" {
@@ -215,6 +221,18 @@ func (r *writer) bands() Part {
 	}
 	p.bars("Which bands did the readings lie in?", "people", 1)
 	row("All", all, r.of("fasting"), r.of("random"))
+	return p
+}
+
+// bandCounts is the bands without shares, for a letter.
+func (r *writer) bandCounts() Part {
+	p := r.bands()
+	p.Cols = p.Cols[:2]
+	for i := range p.Rows {
+		p.Rows[i] = p.Rows[i][:2]
+	}
+	p.Said, p.Bars = p.Said[:0:0], nil
+	p.Said = append(p.Said, "A screening reading neither diagnoses nor rules out.")
 	return p
 }
 

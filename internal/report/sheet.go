@@ -46,6 +46,7 @@ type Sheet struct {
 	Public                           bool // written to leave the house
 	Span                             programme.Span
 	Made                             time.Time
+	Opens                            string   // stands over the summary
 	Brief                            []string // the two-minute summary
 	Parts                            []Part
 	Defined                          []programme.Figure // the definitions of the figures that it prints
@@ -88,7 +89,7 @@ func Of(kind string, f *programme.Figures) (Sheet, error) {
 	if err != nil {
 		return Sheet{}, err
 	}
-	s := Sheet{Kind: kind, Title: info.Name + " report", Subtitle: f.Span.Words(), Programme: f.Programme, Public: info.Public, Span: f.Span, Made: f.Made}
+	s := Sheet{Kind: kind, Title: info.Name + " report", Opens: "In two minutes", Subtitle: f.Span.Words(), Programme: f.Programme, Public: info.Public, Span: f.Span, Made: f.Made}
 	if f.Season != nil && f.Season.Name != "" {
 		s.Subtitle = "Season " + f.Season.Name + ", " + s.Subtitle
 	}
@@ -178,6 +179,16 @@ func (r *writer) shares(key, heading string, said []string, figures ...string) P
 		}
 		of := r.of(fig.Of)
 		p.Rows = append(p.Rows, []Cell{text(fig.Name), n.cell(), of.cell(), r.l.share(n, of), r.l.interval(n, of)})
+	}
+	return p
+}
+
+// counts is a table of figures alone.
+func (r *writer) counts(key, heading string, figures ...string) Part {
+	p := Part{Key: key, Heading: heading, Empty: "Nobody is counted here.", Cols: []Col{{Label: "Figure"}, {Label: "People", Num: true}}}
+	for _, k := range figures {
+		fig, _ := programme.FigureOf(k)
+		p.Rows = append(p.Rows, []Cell{text(fig.Name), r.of(k).cell()})
 	}
 	return p
 }

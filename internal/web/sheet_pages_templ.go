@@ -315,7 +315,7 @@ func SheetPage(v sheetView) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = ui.Section("brief", "In two minutes").Render(templ.WithChildren(ctx, templ_7745c5c3_Var12), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Section("brief", v.Sheet.Opens).Render(templ.WithChildren(ctx, templ_7745c5c3_Var12), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
