@@ -450,13 +450,26 @@ func (s *rollCall) byRole() map[string]int {
 // sorter counts the visits, one event after the other.
 type sorter struct {
 	f     *Figures
+	parts []parted
 	which []int
 	event *EventFigures
 	waits []int // for the test
 	stays []int
 }
 
-func newSorter(f *Figures) *sorter { return &sorter{f: f} }
+// parted is one parting at work.
+type parted struct {
+	of     func(*counted) string
+	counts map[string]Counts
+}
+
+func newSorter(f *Figures) *sorter {
+	s := &sorter{f: f}
+	for name, of := range parts {
+		s.parts = append(s.parts, parted{of, f.Parted[name]})
+	}
+	return s
+}
 
 func (s *sorter) take(e *EventFigures, c *counted) {
 	if s.event != e {
@@ -471,15 +484,15 @@ func (s *sorter) take(e *EventFigures, c *counted) {
 	}
 	e.Counts.add(s.which)
 	s.f.All.add(s.which)
-	for name, part := range parts {
-		key := part(c)
+	for _, p := range s.parts {
+		key := p.of(c)
 		if key == "" {
 			continue
 		}
-		group, ok := s.f.Parted[name][key]
+		group, ok := p.counts[key]
 		if !ok {
 			group = newCounts()
-			s.f.Parted[name][key] = group
+			p.counts[key] = group
 		}
 		group.add(s.which)
 	}

@@ -52,20 +52,16 @@ func (r *writer) college() {
 	r.against()
 	r.costSaid()
 	r.put(r.shares("done", "What was done?", nil, "approached", "tested", "known", "referred", "may-call", "reached", "seen", "scheduled", "diagnosed"))
+	st, a := r.f.Staff, r.f.Amounts
 	p := Part{Key: "safely", Heading: "By whom, and how safely?", Empty: "Nothing is on record.", Cols: []Col{{Label: "What"}, {Label: "Count", Num: true}, {Label: "Of", Num: true}}}
-	for _, row := range r.staff().Rows {
-		p.Rows = append(p.Rows, []Cell{row[0], row[1], text("-")})
-	}
-	for _, row := range r.quality().Rows {
-		p.Rows = append(p.Rows, row[:3])
-	}
-	for _, row := range r.mishaps().Rows {
-		name := "Incident: " + row[0].Text
-		if row[0].Text == "All" {
-			name = "Incidents, all"
-		}
-		p.Rows = append(p.Rows, []Cell{text(name), row[1], text("-")})
-	}
+	row := func(name string, n int, of Cell) { p.Rows = append(p.Rows, []Cell{text(name), thing(n), of}) }
+	row("Different people who came to an event", st.Came, thing(st.People))
+	row("Hours while doors were open", (a.Minutes+30)/60, text("-"))
+	row("Verified as screeners on "+st.On.Long(), st.Verified, text("-"))
+	row("of them lapsing before "+st.LapseOn.Long(), st.Lapsing, thing(st.Verified))
+	row("Control runs out of range or without a value", a.OutOfRange+a.NoValue, thing(a.Runs))
+	row("Incidents", a.Incidents, text("-"))
+	row("Gates passed with a signed reason", a.Overrides, text("-"))
 	r.put(p)
 }
 

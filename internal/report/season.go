@@ -45,7 +45,7 @@ func (r *writer) trend() Part {
 
 // targets is what was wanted beside what was reached.
 func (r *writer) targets() Part {
-	p := Part{Key: "targets", Heading: "Was the season what it was to be?", Cols: []Col{{Label: "Target"}, {Label: "Wanted", Num: true}, {Label: "Reached", Num: true}, {Label: "How it stands"}}, Empty: "No targets are set for this season. A lead sets them on the page Season."}
+	p := Part{Key: "targets", Heading: "Was the season what it was to be?", Cols: []Col{{Label: "Target"}, {Label: "Wanted", Num: true}, {Label: "Reached", Num: true}, {Label: "How it stands"}}, Empty: "No targets are set for this season. A lead sets them on the page Reports."}
 	s := r.f.Season
 	if s == nil {
 		return p

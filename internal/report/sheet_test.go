@@ -67,7 +67,7 @@ func reportsComeOut(t *testing.T, s *acceptance) {
 		{"season", "cost", "For each referral completed", "For each referral completed | - | 49.65 USD | all, divided by 40"},
 		{"season", "cost", "For each new diagnosis, as told", "For each new diagnosis, as told | - | 397.20 USD | all, divided by 5"},
 		{"season", "cost", "Thrown away", "Thrown away | 20 | 9.80 USD | of the shelves, in these days; not in the sums above"},
-		{"college", "safely", "of them lapsing before 1 Jan 2027", "of them lapsing before 1 Jan 2027 | 9 | -"},
+		{"college", "safely", "of them lapsing before 1 Jan 2027", "of them lapsing before 1 Jan 2027 | 9 | 41"},
 		{"college", "safely", "Verified as screeners on 30 Apr 2026", "Verified as screeners on 30 Apr 2026 | 41 | -"},
 		{"college", "done", "Seen", "Seen | 40 | 122 | 32.8 % | 25.1 to 41.5 %"},
 		{"funder", "after", "Seen", "Seen | 40 | 122 | 32.8 % | 25.1 to 41.5 %"},

@@ -153,17 +153,17 @@ func ReadTally(line string) (Tally, error) {
 	r := fact.ReadLine(line)
 	var t Tally
 	t.Phase = Phase(r.Text())
-	for _, yes := range []*bool{&t.Consented, &t.Answered, &t.Eligible, &t.Tested, &t.Critical, &t.Refer, &t.Written, &t.Call, &t.Slip, &t.Explained, &t.Contact} {
-		*yes = r.Flag()
-	}
+	t.Consented, t.Answered, t.Eligible, t.Tested, t.Critical, t.Refer = r.Flag(), r.Flag(), r.Flag(), r.Flag(), r.Flag(), r.Flag()
+	t.Written, t.Call, t.Slip, t.Explained, t.Contact = r.Flag(), r.Flag(), r.Flag(), r.Flag(), r.Flag()
 	t.Reason, t.Basis, t.Band, t.Care, t.Language = r.Text(), protocol.Basis(r.Text()), protocol.Band(r.Text()), r.Text(), r.Text()
 	if s := r.Text(); s != "" {
 		t.Yes = strings.Split(s, " ")
 	}
-	var arrived, renewed int
-	for _, n := range []*int{&t.Ticket, &t.Age, &t.First, &t.Repeats, &t.Rechecks, &t.Errors, &t.Sticks, &t.Misfires, &arrived, &t.WaitTest, &t.WaitExplain, &t.Stay, &renewed} {
-		*n = r.Int()
-	}
+	t.Ticket, t.Age, t.First, t.Repeats, t.Rechecks, t.Errors = r.Int(), r.Int(), r.Int(), r.Int(), r.Int(), r.Int()
+	t.Sticks, t.Misfires = r.Int(), r.Int()
+	arrived := r.Int()
+	t.WaitTest, t.WaitExplain, t.Stay = r.Int(), r.Int(), r.Int()
+	renewed := r.Int()
 	if arrived != 0 {
 		t.Arrived = time.Unix(int64(arrived)*60, 0).UTC()
 	}
