@@ -32,7 +32,7 @@ var (
 	Floors = map[string]Floor{
 		"fault": Ground, "fact": Ground, "civil": Ground, "glucose": Ground, "protocol": Ground, "risk": Ground,
 		"control": Ground, "agreement": Ground, "estimate": Ground, "plan": Ground,
-		"roster": Ground, "wording": Ground,
+		"roster": Ground, "wording": Ground, "disclose": Ground,
 
 		"charter": First, "people": First, "stock": First, "event": First, "visit": First, "followup": First,
 		"incident": First, "competence": First,
@@ -41,7 +41,7 @@ var (
 
 		"programme": Third,
 
-		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces,
+		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "report": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces,
 
 		"boot": Roof,
 
@@ -72,8 +72,9 @@ var Libraries = []Library{
 	{"github.com/boombuler/barcode", []string{"internal/web", "internal/paper"}, false, "codes to be scanned are drawn by faces"},
 	{"lukechampine.com/adiantum", []string{"internal/store"}, false, "the file is encrypted where it is kept"},
 	{"golang.org/x/term", []string{"internal/cli"}, false, "a passphrase is typed unseen at the terminal"},
+	{"github.com/xuri/excelize/v2", []string{"internal/exchange"}, false, "workbooks are written in one place"},
 	{"gonum.org/v1/plot", []string{"internal/chart"}, false, "charts are drawn in one place"},
-	{"gonum.org/v1/gonum", []string{"internal/agreement", "internal/control", "internal/estimate", "internal/plan"}, false, "distributions and quadrature belong to the numbers"},
+	{"gonum.org/v1/gonum", []string{"internal/agreement", "internal/control", "internal/disclose", "internal/estimate", "internal/plan"}, false, "distributions and quadrature belong to the numbers"},
 	{"golang.org/x/text", []string{"internal/web", "internal/paper", "internal/exchange", "internal/logbook"}, false, "languages and encodings belong to the faces; a passphrase is the same however its accents were typed"},
 	{"golang.org/x/sys", []string{"internal/store", "internal/boot", "internal/cli"}, false, "locks and signals are the platform's"},
 	{"github.com/chromedp", []string{"e2e"}, true, "a browser is driven by journeys alone"},

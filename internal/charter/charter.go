@@ -89,6 +89,7 @@ type State struct {
 	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
 
 	Languages map[string]Tongue `json:"languages,omitempty"` // by code
+	Seasons []SeasonSet `json:"seasons,omitempty"` // in the order of their first days
 }
 
 // New gives the charter before any fact.
@@ -96,7 +97,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{}, SeasonSet{})
 }
 
 // Apply implements fact.State.
@@ -113,6 +114,8 @@ func (s *State) Apply(r fact.Record) {
 		s.Draft = nil
 	case LeadTimesAdopted:
 		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
+	case SeasonSet:
+		s.setSeason(b)
 	case PlanningChosen:
 		s.PublishedOnly = !b.Learn
 	case LanguageOffered:

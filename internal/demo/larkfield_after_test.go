@@ -156,6 +156,7 @@ func TestLarkfieldAfterwards(t *testing.T) {
 		t.Fatal(err)
 	}
 	want("the report of the event counts the same people", []int{rep.Referrals.N, rep.Referrals.Call, rep.Referrals.NoCall}, []int{c.Referred, c.Permitted, c.Places[programme.PlaceNoPermission]})
+	f.reports(ctx, 7)
 	check, err := st.Check(ctx)
 	if err != nil || !check.OK() {
 		t.Errorf("record: %v %v", check.Problems, err)

@@ -44,6 +44,7 @@ func (f *fair) refused(at time.Time, key string, do func(context.Context) error)
 func TestLarkfield(t *testing.T) {
 	f, st := larkfieldDay(t)
 	f.check(t.Context())
+	f.reports(t.Context(), 0)
 	rep, err := st.Check(t.Context())
 	if err != nil || !rep.OK() {
 		t.Errorf("record: %v %v", rep.Problems, err)

@@ -18,7 +18,7 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Planned{}, Posted{}, Unposted{}, Attended{}, Checked{}, RoomMeasured{}, StockMoved{}, ControlRun{},
+	c.Subject(Kind, New, Planned{}, Cancelled{}, Reinstated{}, Posted{}, Unposted{}, Attended{}, Checked{}, RoomMeasured{}, StockMoved{}, ControlRun{},
 		CauseAssigned{}, Overridden{}, MeterWiped{}, Opened{}, DoorsClosed{}, Counted{}, MemoryRead{}, DifferenceExplained{},
 		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{},
 		TaskPlanned{}, TaskDone{}, TaskWaived{}, TaskReopened{})
@@ -33,6 +33,7 @@ const (
 	IsOpen        Phase = "open"
 	IsDoorsClosed Phase = "doors-closed" // nobody new comes in; those inside are finished
 	IsClosed      Phase = "closed"
+	IsCancelled   Phase = "cancelled" // planned, and not held
 )
 
 // Post is a person's place on the roster.
@@ -149,6 +150,7 @@ type State struct {
 	Printed       []FormsPrinted         `json:"printed,omitempty"`     // paper forms
 	VoidForms     map[int]string         `json:"void_forms,omitempty"`  // reason by number
 	BlankForms    []FormRange            `json:"blank_forms,omitempty"` // counted back
+	Cancelled     *Cancelled             `json:"cancelled,omitempty"`
 	Opened        *Opened                `json:"opened,omitempty"`
 	OpenedAt      time.Time              `json:"opened_at"`
 	DoorsClosedAt time.Time              `json:"doors_closed_at"`
@@ -244,7 +246,16 @@ func (s *State) forms(body fact.Body) {
 // turn applies the facts that move an event to another phase.
 func (s *State) turn(r fact.Record) {
 	switch b := r.Body.(type) {
+	case Cancelled:
+		if s.Phase == IsPlanned { // it may have been opened meanwhile on another laptop
+			s.Cancelled, s.Phase = &b, IsCancelled
+		}
+	case Reinstated:
+		if s.Phase == IsCancelled {
+			s.Cancelled, s.Phase = nil, IsPlanned
+		}
 	case Opened:
+		s.Cancelled = nil
 		s.Opened, s.OpenedAt, s.Phase = &b, r.At, IsOpen
 	case DoorsClosed:
 		s.DoorsClosedAt, s.Phase = r.At, IsDoorsClosed

@@ -33,6 +33,20 @@ type Planned struct {
 // FactKind implements fact.Body.
 func (Planned) FactKind() string { return "event.planned" }
 
+// Cancelled says that a planned event will not be held.
+type Cancelled struct {
+	Reason string `json:"reason"`
+}
+
+// FactKind implements fact.Body.
+func (Cancelled) FactKind() string { return "event.cancelled" }
+
+// Reinstated takes Cancelled back: the event is planned again.
+type Reinstated struct{}
+
+// FactKind implements fact.Body.
+func (Reinstated) FactKind() string { return "event.reinstated" }
+
 // Posted puts a person at a post; a later one moves them.
 type Posted struct {
 	Person  string `json:"person"`

@@ -187,6 +187,12 @@ type Mentioner interface {
 	Mentions() []Mention
 }
 
+// Tallier is a state that counts in reports. Tally says in one short line what it counts as: what a report over a season reads
+// instead of the state. Only the package of the state knows how the line is written. It holds no personal data.
+type Tallier interface {
+	Tally() string
+}
+
 // Indexed is a state with a parent, under which it can be listed in the order of its label.
 type Indexed interface {
 	Index() (parent, label string)

@@ -21,16 +21,16 @@ import (
 
 // The kinds of correction.
 const (
-	CorrectReading  = "reading"  // what stands in a reading
-	CorrectTicket   = "ticket"   // a reading that was taken from the person of another ticket
-	CorrectStruck   = "struck"   // a reading that never happened
-	CorrectFood     = "food"     // the last food
-	CorrectAnswers  = "answers"  // the questions of the desk
-	CorrectOutcome  = "outcome"  // how the visit ended, or that it has not ended
-	CorrectContact  = "contact"  // whether the participant may be called
-	CorrectLanguage = "language" // of the participant
-	CorrectControl  = "control"  // a control run
-	CorrectMemory   = "memory"   // several readings from the memory of their meters
+	CorrectReading  = "reading"       // what stands in a reading
+	CorrectTicket   = "ticket"        // a reading that was taken from the person of another ticket
+	CorrectStruck   = "struck"        // a reading that never happened
+	CorrectFood     = "food"          // the last food
+	CorrectAnswers  = "answers"       // the questions of the desk
+	CorrectOutcome  = "outcome"       // how the visit ended, or that it has not ended
+	CorrectContact  = visit.OfContact // whether the participant may be called
+	CorrectLanguage = "language"      // of the participant
+	CorrectControl  = "control"       // a control run
+	CorrectMemory   = "memory"        // several readings from the memory of their meters
 )
 
 // CorrectionKinds lists the kinds in the order in which they are counted and offered.

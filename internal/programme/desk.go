@@ -45,6 +45,8 @@ func (p *Programme) Arrive(ctx context.Context, a Actor, c Arrive) (Ticket, erro
 			return Ticket{}, refuse("doors-closed", "The doors are closed.", "", "Tell the person when the next event is, or let the lead open the doors again.")
 		case event.IsClosed:
 			return Ticket{}, closedFault()
+		case event.IsCancelled:
+			return Ticket{}, cancelledFault()
 		}
 		var f fields
 		f.oneOf("language", "The language", c.Language, Languages...)

@@ -95,6 +95,70 @@ func closedFault() *fault.Fault {
 		"A mistake is put right by a correction, which shows both.")
 }
 
+func cancelledFault() *fault.Fault {
+	return fault.New(fault.Refused, "event-cancelled", "This event was cancelled.", "Nothing happens at an event that is not held.",
+		"If it is held after all, a lead puts it back on the page of the event.")
+}
+
+// CancelEvent says that a planned event will not be held, and why.
+type CancelEvent struct {
+	Act
+	Event, Reason string
+}
+
+// CancelEvent records that a planned event will not be held. Only a lead may; an event that was opened is closed instead.
+func (p *Programme) CancelEvent(ctx context.Context, a Actor, c CancelEvent) (Done, error) {
+	return do(ctx, p, a, c.Act, "event.cancel", func(w *work) (Done, error) {
+		ev, err := w.leadsEvent(c.Event)
+		if err != nil {
+			return Done{}, err
+		}
+		var f fields
+		b := event.Cancelled{Reason: f.text("reason", "The reason", c.Reason, true, 160)}
+		if err := f.err(); err != nil {
+			return Done{}, err
+		}
+		switch ev.Phase {
+		case event.IsPlanned:
+		case event.IsCancelled:
+			return Done{}, cancelledFault()
+		default:
+			return Done{}, refuse("was-opened", "This event was opened.", "People may have been tested there.", "Close the event instead.")
+		}
+		_, err = w.append(event.Ref(ev.ID), b)
+		return Done{ID: ev.ID}, err
+	})
+}
+
+// ReinstateEvent puts a cancelled event back on the plan.
+type ReinstateEvent struct {
+	Act
+	Event string
+}
+
+// ReinstateEvent records that a cancelled event is held after all. Only a lead may.
+func (p *Programme) ReinstateEvent(ctx context.Context, a Actor, c ReinstateEvent) (Done, error) {
+	return do(ctx, p, a, c.Act, "event.reinstate", func(w *work) (Done, error) {
+		ev, err := w.leadsEvent(c.Event)
+		if err != nil {
+			return Done{}, err
+		}
+		if ev.Phase != event.IsCancelled {
+			return Done{}, refuse("not-cancelled", "This event was not cancelled.", "", "There is nothing to put back.")
+		}
+		_, err = w.append(event.Ref(ev.ID), event.Reinstated{})
+		return Done{ID: ev.ID}, err
+	})
+}
+
+// leadsEvent loads an event for a lead.
+func (w *work) leadsEvent(id string) (*event.State, error) {
+	if err := w.need(people.Lead); err != nil {
+		return nil, err
+	}
+	return load[*event.State](w, event.Ref(id))
+}
+
 // PostPerson puts a person at a post, or takes them off the roster when Role is "off".
 type PostPerson struct {
 	Act
@@ -162,8 +226,11 @@ func (w *work) openable(id string) (*event.State, error) {
 	if err != nil {
 		return nil, err
 	}
-	if ev.Phase == event.IsClosed {
+	switch ev.Phase {
+	case event.IsClosed:
 		return nil, closedFault()
+	case event.IsCancelled:
+		return nil, cancelledFault()
 	}
 	return ev, nil
 }

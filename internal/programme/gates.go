@@ -218,6 +218,8 @@ func (t testing) openFault() *fault.Fault {
 	case event.IsPlanned:
 		return refuse("not-open", "The event is not open yet.", "Nobody is tested before the opening checks and controls are done.",
 			"A lead or supervisor opens it on the page Open.")
+	case event.IsCancelled:
+		return cancelledFault()
 	}
 	return closedFault()
 }

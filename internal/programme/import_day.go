@@ -124,6 +124,9 @@ func (i *dayImport) run(c ImportDay) error {
 	if err := i.reload(); err != nil {
 		return err
 	}
+	if i.ev.Phase == event.IsCancelled {
+		return cancelledFault()
+	}
 	if err := i.open(c.Opened); err != nil {
 		return err
 	}

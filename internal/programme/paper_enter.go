@@ -79,6 +79,9 @@ const (
 
 // enter checks and records one visit. The first fact takes the id of the command.
 func (d *paperDay) enter(v PaperVisit) (EnteredPaper, error) {
+	if d.ev.Phase == event.IsCancelled {
+		return EnteredPaper{}, cancelledFault()
+	}
 	if d.ev.Phase == event.IsPlanned {
 		return EnteredPaper{}, refuse("not-open", "The event is not open yet.", "A visit belongs to a day that was opened after its checks and controls.", "A lead or supervisor opens it on the page Open.")
 	}

@@ -22,6 +22,9 @@ type Share struct {
 	High *float64 `json:"high,omitempty"`
 }
 
+// ShareOf makes a share of a count and its denominator.
+func ShareOf(n, of int) Share { return share(n, of) }
+
 func share(n, of int) Share {
 	s := Share{N: n, Of: of}
 	if of <= 0 || n < 0 || n > of {

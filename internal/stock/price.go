@@ -97,9 +97,14 @@ func ParseMoney(text, currency string) (int64, error) {
 	return n, nil
 }
 
+// Amount writes an amount in minor units without its currency, as ParseMoney reads it.
+func Amount(n int64, currency string) string {
+	return fmt.Sprintf("%.*f", minor(currency), float64(n)/math.Pow10(minor(currency)))
+}
+
 // Money writes an amount in minor units with its currency, as "19.50 USD".
 func Money(n int64, currency string) string {
-	return fmt.Sprintf("%.*f %s", minor(currency), float64(n)/math.Pow10(minor(currency)), currency)
+	return Amount(n, currency) + " " + currency
 }
 
 // Piece writes the price of one piece with two more decimals than the currency has.

@@ -174,6 +174,8 @@ func (s *Store) checkRows(c *conn, r *Report) error {
 			r.say("The row of %s %s is not what its entries say.", ref.Kind, ref.ID)
 		case !mentionsFit(c, want):
 			r.say("The mentions of %s %s are not what its entries say.", ref.Kind, ref.ID)
+		case !tallyFits(c, want):
+			r.say("What %s %s counts as in reports is not what its entries say.", ref.Kind, ref.ID)
 		default:
 			r.Subjects++
 		}

@@ -1,6 +1,7 @@
 -- What the entries amount to. Every row can be made again from the entries, and is when this file changes.
 DROP TABLE IF EXISTS subject;
 DROP TABLE IF EXISTS mention;
+DROP TABLE IF EXISTS tally;
 
 CREATE TABLE subject (
   kind          TEXT NOT NULL,
@@ -28,3 +29,13 @@ CREATE TABLE mention (
 
 CREATE INDEX mention_value ON mention (kind, parent, name, value, at);
 CREATE INDEX mention_subject ON mention (kind, id);
+
+-- What each subject counts as in reports, in one short line that its own package reads, so that a report over a season need
+-- not decode a state.
+CREATE TABLE tally (
+  kind   TEXT NOT NULL,
+  parent TEXT NOT NULL,
+  id     TEXT NOT NULL,
+  line   TEXT NOT NULL,
+  PRIMARY KEY (kind, parent, id)
+) STRICT, WITHOUT ROWID;

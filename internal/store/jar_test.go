@@ -58,6 +58,8 @@ func (j *jar) Mentions() (out []fact.Mention) {
 	return out
 }
 
+func (j *jar) Tally() string { return fmt.Sprint(j.Total) }
+
 func (j *jar) Index() (string, string) { return j.Shelf, j.Name }
 
 func (j *jar) Apply(r fact.Record) {

@@ -215,6 +215,9 @@ func (s *Store) takeLock() error {
 func (s *Store) open(path string) error {
 	spoilt := unusable("record-damaged", "The record in "+s.o.Dir+" is damaged.", "Look at it with `fairstick check`, and restore your last backup.")
 	if !s.o.ReadOnly {
+		if err := wholeBlocks(path, s.keys.File); err != nil {
+			return unusable("folder-unusable", "The log of the record in "+s.o.Dir+" cannot be opened.", "Check that you may write in this folder.").Because(err)
+		}
 		if err := sound(path, s.keys.File); err != nil {
 			return spoilt.Because(err)
 		}
@@ -306,7 +309,7 @@ func inspectSealed(path string) error {
 		return unusable("record-missing", "There is no record in "+dir+", only the keys of one.", "Put back the file "+sealedFile+", or restore your last backup.").Because(err)
 	case err != nil || !info.Mode().IsRegular():
 		return unusable("folder-unusable", "The record in "+dir+" cannot be opened.", "Check that you may read this folder.").Because(err)
-	case info.Size() == 0 || info.Size()%cipherBlock != 0:
+	case info.Size() == 0 || info.Size()%cipherBlock != 0 && !logged(path):
 		return unusable("record-damaged", "The record in "+dir+" is damaged: a part of it is missing.", "Restore your last backup.")
 	}
 	return nil
@@ -314,6 +317,33 @@ func inspectSealed(path string) error {
 
 // cipherBlock is the block in which the database is encrypted, in bytes.
 const cipherBlock = 4096
+
+// wholeBlocks cuts off a part of a block at the end of an encrypted file and of its log. Blocks are encrypted whole, so that a
+// part of one cannot be read, and a power cut can leave one. Nothing that was answered is in it: a commit is answered when its
+// blocks are in the log whole, and the file grows from a log that is kept until the file is on the disk.
+func wholeBlocks(path string, key []byte) error {
+	if key == nil || !logged(path) {
+		return nil
+	}
+	for _, name := range []string{path, path + "-wal"} {
+		info, err := os.Stat(name)
+		if err != nil {
+			return err
+		}
+		if part := info.Size() % cipherBlock; part != 0 {
+			if err := os.Truncate(name, info.Size()-part); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// logged reports whether a file has a log that may hold what the file lacks.
+func logged(path string) bool {
+	log, err := os.Stat(path + "-wal")
+	return err == nil && log.Size() > 0
+}
 
 // known checks what inspect reads from a plain header, once an encrypted one can be read.
 func (s *Store) known(c *conn) error {

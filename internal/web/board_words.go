@@ -125,7 +125,7 @@ var languageNames = func() map[string]string {
 func languageName(code string) string { return cmp.Or(languageNames[code], code) }
 
 var phaseWords = map[event.Phase]string{
-	event.IsPlanned: "Not open yet", event.IsOpen: "Doors open", event.IsDoorsClosed: "Doors closed", event.IsClosed: "Closed and signed",
+	event.IsPlanned: "Not open yet", event.IsOpen: "Doors open", event.IsDoorsClosed: "Doors closed", event.IsClosed: "Closed and signed", event.IsCancelled: "Cancelled",
 }
 
 // careWord names what care is about.

@@ -59,6 +59,8 @@ func doorsShut(d *programme.Day) *fault.Fault {
 	case event.IsDoorsClosed:
 		return fault.New(fault.Refused, "doors-closed", "The doors are closed.", "Those who are inside are finished; nobody new is let in.",
 			"Tell the person when the next event is, or let the lead open the doors again.")
+	case event.IsCancelled:
+		return fault.New(fault.Refused, "event-cancelled", "This event was cancelled.", "Nothing happens at an event that is not held.", "Choose the running event on the start page.")
 	case event.IsClosed:
 	}
 	return fault.New(fault.Refused, "event-closed", "This event is closed.", "Its record is signed and stays as it is.", "Choose the running event on the start page.")

@@ -140,6 +140,7 @@ type eventView struct {
 	Next     ui.Link
 	Links    []ui.Link
 	Edit     *officeForm // nil for those who may not change it, and when the event is closed
+	Off      *officeForm // cancels it, or puts it back; nil for those who may not, and once it was opened
 }
 
 func eventShow(s *Server, c *Context) error { return c.eventAgain("", nil) }
@@ -175,6 +176,8 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 		case event.IsOpen, event.IsDoorsClosed:
 			v.Next = ui.Link{Href: base + "/board", Label: "Go to the board"}
 			v.Links = append(v.Links, ui.Link{Href: base + "/controls", Label: "Controls"}, ui.Link{Href: base + "/stock", Label: "Stock"}, ui.Link{Href: base + "/close", Label: "Close"})
+		case event.IsCancelled:
+			v.Facts = append([][2]string{{"Cancelled", ev.Cancelled.Reason}}, v.Facts...)
 		case event.IsClosed:
 			v.Next = ui.Link{Href: base + "/report", Label: "Read the report"}
 			v.Links = append(v.Links, ui.Link{Href: "/follow-up", Label: "Follow-up"})
@@ -185,7 +188,10 @@ func (c *Context) eventAgain(refused string, f *fault.Fault) error {
 		edit := c.planForm(base, refused, f, p, false)
 		v.Edit = &edit
 	}
-	v.Stray = stray(f, refused, v.Edit)
+	if c.holds(lead) {
+		v.Off = c.offForm(d, base, refused, f)
+	}
+	v.Stray = stray(f, refused, v.Edit, v.Off)
 	return c.Show(f, EventPage(v))
 }
 

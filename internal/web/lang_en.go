@@ -25,7 +25,7 @@ var tongueEnglish = tongue{
 		Care: "Care", OpenAlerts: "open alerts", AtDesk: "at the desk", Waiting: "waiting", BoardHint: "everybody, every meter", Controls: "Controls",
 		Open: "Open", OpenHint: "checks, room, stock", Roster: "Roster", Close: "Close", Device: "This device", DeviceHint: "what it is for",
 		StockBrought: "Stock brought", Plan: "Plan", Programme: "Programme and protocol", People: "People", Meters: "Meters", Strips: "Strips",
-		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", Stock: "Stock", FollowUp: "Follow-up", Learn: "Learn and quiz", Training: "Training of the people",
+		Solution: "Control solution", Disinfectants: "Disinfectants", Supplies: "Other supplies", Stock: "Stock", FollowUp: "Follow-up", Learn: "Learn and quiz", Training: "Training of the people", Reports: "Reports",
 		NextDay: func(name, date, doors string) string {
 			return "Next: " + name + ", " + date + ", doors at " + doors + "."
 		},

@@ -19,7 +19,7 @@ var tongueSpanish = tongue{
 		Care: "Atención", OpenAlerts: "alertas abiertas", AtDesk: "en recepción", Waiting: "esperan", BoardHint: "todas las personas, todos los medidores", Controls: "Controles",
 		Open: "Apertura", OpenHint: "revisiones, sala, material", Roster: "Equipo del día", Close: "Cierre", Device: "Este dispositivo", DeviceHint: "para qué sirve",
 		StockBrought: "Material traído", Plan: "Plan", Programme: "Programa y protocolo", People: "Personas", Meters: "Medidores", Strips: "Tiras",
-		Solution: "Solución de control", Disinfectants: "Desinfectantes", Supplies: "Otro material", Stock: "Existencias", FollowUp: "Seguimiento", Learn: "Aprender y examen", Training: "Capacitación del equipo",
+		Solution: "Solución de control", Disinfectants: "Desinfectantes", Supplies: "Otro material", Stock: "Existencias", FollowUp: "Seguimiento", Learn: "Aprender y examen", Training: "Capacitación del equipo", Reports: "Informes",
 		NextDay: func(name, date, doors string) string {
 			return "Próxima: " + name + ", " + date + ", se abre a las " + doors + "."
 		},

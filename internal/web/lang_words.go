@@ -29,7 +29,7 @@ type shellWords struct {
 	Roster, Close, Device, DeviceHint, StockBrought, Plan                  string
 	Programme, People, Meters, Strips, Solution, Disinfectants, Supplies   string
 	Stock                                                                  string
-	FollowUp, Learn, Training                                              string
+	FollowUp, Learn, Training, Reports                                     string
 	NextDay                                                                func(name, date, doors string) string
 	OpenDay                                                                string
 	Roles                                                                  map[string]string

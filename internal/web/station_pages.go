@@ -80,7 +80,7 @@ func startShow(s *Server, c *Context) error {
 		v.Office = append(v.Office, startTile{Label: c.say().Shell.FollowUp, Href: "/follow-up"})
 	}
 	if c.holds(senior) {
-		v.Office = append(v.Office, startTile{Label: c.say().Shell.Training, Href: "/training"})
+		v.Office = append(v.Office, startTile{Label: c.say().Shell.Training, Href: "/training"}, startTile{Label: c.say().Shell.Reports, Href: "/reports"})
 	}
 	return c.Render(http.StatusOK, startPage(v))
 }

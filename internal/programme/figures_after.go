@@ -1,0 +1,55 @@
+package programme
+
+import (
+	"fairstick/internal/civil"
+	"fairstick/internal/event"
+	"fairstick/internal/followup"
+	"fairstick/internal/store"
+	"fairstick/internal/visit"
+)
+
+// afterwards reads what the follow-ups of the span count as, by visit.
+func (r *figuring) afterwards() (map[string]followup.Tally, error) {
+	out := map[string]followup.Tally{}
+	from, before := r.f.Span.labels()
+	err := r.v.Tallies(followup.Kind, event.Kind, from, before, func(t store.Tally) error {
+		if r.byID[t.Parent] == nil {
+			return nil
+		}
+		x, err := followup.ReadTally(t.Line)
+		out[t.ID] = x
+		return err
+	})
+	return out, err
+}
+
+// after says what became of one referral under the rules of its event.
+func (e *EventFigures) after(all map[string]followup.Tally, id string, v visit.Tally) after {
+	t, ok := all[id]
+	if !ok {
+		return after{} // nobody has begun
+	}
+	a := after{Tried: t.Tried, Reached: t.Reached, Outcome: t.Status(e.attempts, v.Renewed), Found: t.Said == followup.SaidDiabetes}
+	if a.Outcome == followup.Seen {
+		on := dayGiven(t.On, civil.Of(t.ToldAt.In(e.zone)))
+		a.Days = e.day.DaysUntil(on)
+	}
+	return a
+}
+
+// attempts gives how many tries are enough under a version of the protocol.
+func (r *figuring) attempts(version string) int {
+	n, ok := r.tries[version]
+	if ok {
+		return n
+	}
+	ev := &event.State{}
+	if version != "" {
+		ev.Opened = &event.Opened{Protocol: version}
+	}
+	if proto, err := protocolFor(r.ch, ev); err == nil {
+		n = proto.CallingRules().Attempts
+	}
+	r.tries[version] = n
+	return n
+}
