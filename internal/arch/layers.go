@@ -32,7 +32,7 @@ var (
 	Floors = map[string]Floor{
 		"fault": Ground, "fact": Ground, "civil": Ground, "glucose": Ground, "protocol": Ground, "risk": Ground,
 		"control": Ground, "agreement": Ground, "estimate": Ground, "plan": Ground,
-		"roster": Ground,
+		"roster": Ground, "download": Ground,
 
 		"charter": First, "people": First, "stock": First, "event": First, "visit": First, "followup": First,
 		"incident": First, "competence": First,

@@ -146,7 +146,7 @@ column, and it says how many rows would be added. Loading the same file twice ad
 	}
 	list.Flags().BoolVar(&add, "add", false, "record the rows when every one is right")
 	list.Flags().StringVar(&lead, "as", "", "name of the lead who answers for it (default: the only lead)")
-	imp.AddCommand(list, c.importDayCommand(), c.importFHIRCommand())
+	imp.AddCommand(list, c.importDayCommand(), c.importMeterCommand(), c.importFHIRCommand())
 	return imp
 }
 
