@@ -51,6 +51,6 @@ ended. The record may be in use by a running server.`,
 	}
 	incidents.Flags().StringVar(&year, "year", "", "calendar year of the sharps injury log")
 	incidents.Flags().StringVar(&words, "event", "", "event by its id, its date or a part of its name")
-	export.AddCommand(incidents, c.exportDataCommand("fhir"), c.exportDataCommand("csv"), c.exportDataCommand("deidentified"))
+	export.AddCommand(incidents, c.exportDataCommand("fhir"), c.exportDataCommand("csv"), c.exportDataCommand("day"), c.exportDataCommand("deidentified"))
 	return export
 }

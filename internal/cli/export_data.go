@@ -78,6 +78,9 @@ resource a line, OUT/ (a folder) one NDJSON file for each type of resource. A pa
 readings point at the id of the visit instead. Control runs are not written; they are in the CSV. docs/exchange.md has the mapping.`, "day.json"},
 	"csv": {"Write events as CSV with a data dictionary (a data package)", `Writes a zip with one CSV for each kind of row (events, visits, answers, readings, controls, referrals, meters, lots,
 incidents) and datapackage.json, which says what each column means. docs/exchange.md has the dictionary.`, "day.zip"},
+	"day": {"Write one event as the two files that import day reads", `Makes the folder OUT with visits.csv and controls.csv, exactly as fairstick import day reads them: loaded into this record they add nothing, loaded
+into another one of the same programme they type the day in. They name the staff, since each row says who did what. A visit
+that has not ended and has no reading has no row; it is named.`, "day-files"},
 	"deidentified": {"Write visits without the 18 identifiers of HIPAA Safe Harbor", `Writes a zip with one row for each participant and its dictionary: the year alone, ages over 89 as 90+, no places, dates, times,
 tickets, ids, serial numbers, lots, staff or free text, in random order. Whoever releases it must still know of nothing by
 which a row could point at somebody, and shows no count from 1 to 10 that is made from it.`, "people.zip"},
@@ -87,7 +90,12 @@ func (c *console) exportDataCommand(what string) *cobra.Command {
 	o := exportOptions{what: what}
 	text := exportWords[what]
 	long := text[1] + "\n\nThe file is written beside its place and put there when it is whole; one that is there is not replaced."
-	example := fmt.Sprintf("  fairstick export %s --event 2026-10-10 %s\n  fairstick export %s --from 2026-08-01 --to 2026-12-31 %s", what, text[2], what, text[2])
+	example := fmt.Sprintf("  fairstick export %s --event 2026-10-10 %s", what, text[2])
+	if what == "day" {
+		long = text[1]
+	} else {
+		example += fmt.Sprintf("\n  fairstick export %s --from 2026-08-01 --to 2026-12-31 %s", what, text[2])
+	}
 	if what != "deidentified" {
 		long += `
 
@@ -104,7 +112,11 @@ PIN that is read from standard input; that it left is in the record. The program
 			return c.exportData(cmd.Context(), o)
 		},
 	}
-	o.flags(cmd)
+	if what == "day" {
+		cmd.Flags().StringVar(&o.event, "event", "", "the event by its id, its date or a part of its name")
+	} else {
+		o.flags(cmd)
+	}
 	if what != "deidentified" {
 		cmd.Flags().BoolVar(&o.names, "names", false, "with names, for those who allowed it; a lead signs")
 		cmd.Flags().StringVar(&o.to, "recipient", "", "with --names: to whom the file goes, and why")
@@ -125,9 +137,12 @@ func (c *console) exportData(ctx context.Context, o exportOptions) error {
 				return err
 			}
 		}
-		if o.what == "fhir" && strings.HasSuffix(o.out, "/") {
+		switch {
+		case o.what == "day":
+			err = c.exportDay(ctx, p, h, strings.TrimSuffix(o.out, "/"))
+		case o.what == "fhir" && strings.HasSuffix(o.out, "/"):
 			err = exportFolder(ctx, p, h, strings.TrimSuffix(o.out, "/"))
-		} else {
+		default:
 			err = wholeFile(o.out, func(w io.Writer) error {
 				return exchange.HandOut(ctx, p, programme.Actor{}, h, o.what, filepath.Ext(o.out), w)
 			})
@@ -152,40 +167,68 @@ func (c *console) signHandOut(ctx context.Context, p *programme.Programme, h pro
 	if err != nil {
 		return err
 	}
-	_, err = p.SignHandOut(ctx, programme.Actor{Person: who}, programme.SignHandOut{HandOut: h, What: o.what, To: o.to, Sign: programme.Sign{Person: who, PIN: pin}})
+	_, err = p.SignHandOut(ctx, programme.Actor{Person: who}, programme.SignHandOut{HandOut: h, What: map[string]string{"fhir": "fhir", "csv": "csv", "day": "csv"}[o.what], To: o.to, Sign: programme.Sign{Person: who, PIN: pin}})
 	return err
 }
 
-// exportFolder writes NDJSON with one file for each type of resource.
-func exportFolder(ctx context.Context, p *programme.Programme, h programme.HandOut, dir string) (err error) {
+// newFolder makes a folder for files, which closes and flushes what was opened in it, or takes it away when something went wrong.
+func newFolder(dir string, write func(open func(name string) (io.Writer, error)) error) (err error) {
 	if err := os.Mkdir(dir, 0o700); err != nil {
 		return fault.New(fault.Invalid, "file", "The folder "+dir+" cannot be made.", "A folder that is there is not written over.", "Choose another name.").Because(err)
 	}
-	var open []*os.File
+	var opened []*os.File
 	defer func() {
-		for _, f := range open {
+		for _, f := range opened {
+			if err == nil {
+				err = f.Sync()
+			}
 			err = errors.Join(err, f.Close())
 		}
 		if err != nil {
 			err = errors.Join(err, os.RemoveAll(dir)) // it is ours: it was made here
 		}
 	}()
-	w := fhir.NewLines(func(kind string) (io.Writer, error) {
-		f, err := os.OpenFile(filepath.Join(dir, kind+".ndjson"), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	return write(func(name string) (io.Writer, error) {
+		f, err := os.OpenFile(filepath.Join(dir, name), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
 		if err == nil {
-			open = append(open, f)
+			opened = append(opened, f)
 		}
 		return f, err
 	})
-	if err := exchange.HandOutFHIR(ctx, p, programme.Actor{}, h, w); err != nil {
+}
+
+// exportFolder writes NDJSON with one file for each type of resource.
+func exportFolder(ctx context.Context, p *programme.Programme, h programme.HandOut, dir string) error {
+	return newFolder(dir, func(open func(string) (io.Writer, error)) error {
+		w := fhir.NewLines(func(kind string) (io.Writer, error) { return open(kind + ".ndjson") })
+		return exchange.HandOutFHIR(ctx, p, programme.Actor{}, h, w)
+	})
+}
+
+// exportDay writes the two files of a day.
+func (c *console) exportDay(ctx context.Context, p *programme.Programme, h programme.HandOut, dir string) error {
+	got, err := p.DayRows(ctx, programme.Actor{}, h)
+	if err != nil {
 		return err
 	}
-	for _, f := range open {
-		if err := f.Sync(); err != nil {
-			return err
-		}
+	for _, s := range got.Skipped {
+		fmt.Fprintln(c.out, s)
 	}
-	return nil
+	return newFolder(dir, func(open func(string) (io.Writer, error)) error {
+		for _, x := range []struct {
+			file string
+			rows []map[string]string
+		}{{exchange.DayVisits, got.Visits}, {exchange.DayControls, got.Controls}} {
+			w, err := open(x.file + ".csv")
+			if err != nil {
+				return err
+			}
+			if err := exchange.WriteDay(w, x.file, x.rows); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
 // wholeFile writes a file beside its place and puts it there when it is whole. Only its owner may read it. One that is there stays.

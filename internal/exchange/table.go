@@ -235,7 +235,7 @@ func stamp(x *programme.Leaving, t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.In(x.Event.Zone()).Format(time.RFC3339)
+	return t.In(x.Zone).Format(time.RFC3339)
 }
 
 // digits is the number of a reading; empty for LO, HI and error codes.

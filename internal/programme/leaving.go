@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
@@ -41,6 +42,7 @@ type HandOut struct {
 type Leaving struct {
 	*Day
 	Names bool
+	Zone  *time.Location // of the event
 	Going []LeavingVisit // the visits of the day, in the order of their tickets
 }
 
@@ -126,7 +128,7 @@ func leaving(v *store.View, shared Day, ev *event.State, names bool) (*Leaving, 
 	if d.Incidents, err = listed[*incident.State](v.Children(incident.Kind, ev.ID)); err != nil {
 		return nil, err
 	}
-	out := &Leaving{Day: &d, Names: names, Going: make([]LeavingVisit, len(d.Visits))}
+	out := &Leaving{Day: &d, Names: names, Zone: ev.Zone(), Going: make([]LeavingVisit, len(d.Visits))}
 	for i, s := range d.Visits {
 		if out.Going[i], err = leavingVisit(v, s, names); err != nil {
 			return nil, fmt.Errorf("ticket %03d: %w", s.Ticket, err)

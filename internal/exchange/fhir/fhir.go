@@ -94,7 +94,7 @@ func (b *builder) moment(t time.Time) string {
 // build makes the resources of one event, in an order that follows from the record alone: what is pointed at comes first.
 // What the events of a span share is made once for as long as said is the same map, which never holds a visit.
 func build(x *programme.Leaving, style style, said map[string]bool, put func(Resource) error) error {
-	b := &builder{style: style, x: x, zone: x.Event.Zone(), put: put, said: said}
+	b := &builder{style: style, x: x, zone: x.Zone, put: put, said: said}
 	b.surroundings()
 	for i := range x.Going {
 		if b.err != nil {
