@@ -32,7 +32,7 @@ var (
 	Floors = map[string]Floor{
 		"fault": Ground, "fact": Ground, "civil": Ground, "glucose": Ground, "protocol": Ground, "risk": Ground,
 		"control": Ground, "agreement": Ground, "estimate": Ground, "plan": Ground,
-		"roster": Ground, "wording": Ground, "disclose": Ground,
+		"roster": Ground, "wording": Ground, "disclose": Ground, "download": Ground,
 
 		"charter": First, "people": First, "stock": First, "event": First, "visit": First, "followup": First,
 		"incident": First, "competence": First,
@@ -67,7 +67,7 @@ var Libraries = []Library{
 	{"github.com/spf13", []string{"internal/cli"}, false, "flags and commands are one face of several"},
 	{"codeberg.org/go-pdf/fpdf", []string{"internal/paper"}, false, "PDF is drawn in one place"},
 	{"github.com/a-h/templ", []string{"internal/web"}, false, "pages are drawn in one place"},
-	{"github.com/google/uuid", []string{"internal/logbook", "internal/programme", "internal/web", "internal/demo", "e2e"}, false, "ids are made where an act begins or is kept"},
+	{"github.com/google/uuid", []string{"internal/logbook", "internal/programme", "internal/web", "internal/demo", "internal/exchange/fhir", "e2e"}, false, "ids are made where an act begins or is kept, and follow from those where it is exported"},
 	{"golang.org/x/crypto", []string{"internal/logbook", "internal/store", "internal/programme"}, false, "keys are derived where data is sealed or a person signs in"},
 	{"github.com/boombuler/barcode", []string{"internal/web", "internal/paper"}, false, "codes to be scanned are drawn by faces"},
 	{"lukechampine.com/adiantum", []string{"internal/store"}, false, "the file is encrypted where it is kept"},
@@ -80,6 +80,7 @@ var Libraries = []Library{
 	{"github.com/chromedp", []string{"e2e"}, true, "a browser is driven by journeys alone"},
 	{"github.com/google/go-cmp", []string{"*"}, true, "differences are for tests"},
 	{"github.com/rogpeppe/go-internal", []string{"internal/cli", "cmd/fairstick", "e2e"}, true, "command-line scripts are for tests"},
+	{"github.com/santhosh-tekuri/jsonschema", []string{"internal/exchange"}, true, "what is exported is held against the schemas of the standards by somebody else's code"},
 	{"pgregory.net/rapid", []string{"*"}, true, "properties are for tests"},
 }
 

@@ -64,6 +64,21 @@ type PlanningChosen struct {
 // FactKind implements fact.Body.
 func (PlanningChosen) FactKind() string { return "programme.planning-chosen" }
 
+// HandedOut says that data with names left the record: what, of which days, to whom, and who answers for it.
+type HandedOut struct {
+	What     string     `json:"what"`            // "fhir" or "csv"
+	Event    string     `json:"event,omitempty"` // id of the event; empty for a span of days
+	From     civil.Date `json:"from,omitzero"`
+	Until    civil.Date `json:"until,omitzero"`
+	Visits   int        `json:"visits"`
+	Contacts int        `json:"contacts"` // participants whose name went with it
+	To       string     `json:"to"`       // to whom, and why
+	Signed   string     `json:"signed"`   // person id of the lead
+}
+
+// FactKind implements fact.Body.
+func (HandedOut) FactKind() string { return "programme.handed-out" }
+
 // Signature is a name under something, with the person who confirmed it by PIN.
 type Signature struct {
 	Person string `json:"person"`
@@ -78,6 +93,12 @@ type Adopted struct {
 	At            time.Time `json:"at"`
 }
 
+// Handing is data with names that left the record, with when it did.
+type Handing struct {
+	HandedOut
+	At time.Time `json:"at"`
+}
+
 // State is the charter as it stands.
 type State struct {
 	ID      string             `json:"id"`
@@ -88,8 +109,9 @@ type State struct {
 	LeadTimes     *LeadTimes `json:"lead_times,omitempty"`     // nil until a list is adopted
 	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
 
-	Languages map[string]Tongue `json:"languages,omitempty"` // by code
-	Seasons []SeasonSet `json:"seasons,omitempty"` // in the order of their first days
+	Languages map[string]Tongue `json:"languages,omitempty"`  // by code
+	Seasons   []SeasonSet       `json:"seasons,omitempty"`    // in the order of their first days
+	HandedOut []Handing         `json:"handed_out,omitempty"` // oldest first
 }
 
 // New gives the charter before any fact.
@@ -97,7 +119,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{}, SeasonSet{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{}, SeasonSet{}, HandedOut{})
 }
 
 // Apply implements fact.State.
@@ -116,6 +138,8 @@ func (s *State) Apply(r fact.Record) {
 		s.LeadTimes = &LeadTimes{Times: b.Times, At: r.At, By: r.By}
 	case SeasonSet:
 		s.setSeason(b)
+	case HandedOut:
+		s.HandedOut = append(s.HandedOut, Handing{HandedOut: b, At: r.At})
 	case PlanningChosen:
 		s.PublishedOnly = !b.Learn
 	case LanguageOffered:

@@ -11,7 +11,7 @@ import (
 )
 
 func (c *console) exportCommand() *cobra.Command {
-	export := &cobra.Command{Use: "export", Short: "Write parts of the record as CSV", Args: noArgs}
+	export := &cobra.Command{Use: "export", Short: "Write parts of the record in formats that other programs read", Args: noArgs}
 	var year, words string
 	incidents := &cobra.Command{
 		Use:   "incidents",
@@ -51,6 +51,6 @@ ended. The record may be in use by a running server.`,
 	}
 	incidents.Flags().StringVar(&year, "year", "", "calendar year of the sharps injury log")
 	incidents.Flags().StringVar(&words, "event", "", "event by its id, its date or a part of its name")
-	export.AddCommand(incidents)
+	export.AddCommand(incidents, c.exportDataCommand("fhir"), c.exportDataCommand("csv"), c.exportDataCommand("day"), c.exportDataCommand("deidentified"))
 	return export
 }

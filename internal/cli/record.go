@@ -129,7 +129,7 @@ func (c *console) checked(r programme.Checked) error {
 }
 
 func (c *console) importCommand() *cobra.Command {
-	imp := &cobra.Command{Use: "import", Short: "Load lists, or a day from paper, from CSV files", Args: noArgs}
+	imp := &cobra.Command{Use: "import", Short: "Load lists or a day from paper, and hold files against the record", Args: noArgs}
 	var lead string
 	var add bool
 	list := &cobra.Command{
@@ -147,7 +147,7 @@ column, and it says how many rows would be added. Loading the same file twice ad
 	}
 	list.Flags().BoolVar(&add, "add", false, "record the rows when every one is right")
 	list.Flags().StringVar(&lead, "as", "", "name of the lead who answers for it (default: the only lead)")
-	imp.AddCommand(list, c.importDayCommand())
+	imp.AddCommand(list, c.importDayCommand(), c.importMeterCommand(), c.importFHIRCommand())
 	return imp
 }
 

@@ -20,7 +20,7 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 func Register(c *fact.Catalogue) {
 	c.Subject(Kind, New, Planned{}, Cancelled{}, Reinstated{}, Posted{}, Unposted{}, Attended{}, Checked{}, RoomMeasured{}, StockMoved{}, ControlRun{},
 		CauseAssigned{}, Overridden{}, MeterWiped{}, Opened{}, DoorsClosed{}, Counted{}, MemoryRead{}, DifferenceExplained{},
-		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{},
+		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{}, MemoryDownloaded{},
 		TaskPlanned{}, TaskDone{}, TaskWaived{}, TaskReopened{})
 }
 
@@ -105,6 +105,13 @@ type Explanation struct {
 	At         time.Time `json:"at"`
 }
 
+// Download is the rows of a meter's memory with who brought them and when.
+type Download struct {
+	MemoryDownloaded
+	At time.Time `json:"at"`
+	By string    `json:"by"`
+}
+
 // Correction is a signed correction with when it was made and by whom it was typed.
 type Correction struct {
 	Corrected
@@ -141,9 +148,10 @@ type State struct {
 	BackAt        time.Time              `json:"back_at,omitzero"`
 	Runs          []Run                  `json:"runs,omitempty"`
 	Overrides     []Override             `json:"overrides,omitempty"`
-	Wipes         map[string]Wipe        `json:"wipes,omitempty"`  // by meter id
-	Codes         map[string]Code        `json:"codes,omitempty"`  // by meter id
-	Memory        map[string]int         `json:"memory,omitempty"` // rows in the meter's memory, by meter id
+	Wipes         map[string]Wipe        `json:"wipes,omitempty"`     // by meter id
+	Codes         map[string]Code        `json:"codes,omitempty"`     // by meter id
+	Memory        map[string]int         `json:"memory,omitempty"`    // rows in the meter's memory, by meter id
+	Downloads     map[string]Download    `json:"downloads,omitempty"` // what was downloaded from the meter, by meter id
 	Explained     map[string]Explanation `json:"explained,omitempty"`
 	Corrections   []Correction           `json:"corrections,omitempty"`
 	Compared      map[string]bool        `json:"compared,omitempty"`    // readings held against a meter's memory, by fact id
@@ -213,6 +221,9 @@ func (s *State) Apply(r fact.Record) {
 		s.forms(b)
 	case MemoryRead:
 		put(&s.Memory, b.Meter, b.Rows)
+	case MemoryDownloaded:
+		put(&s.Downloads, b.Meter, Download{MemoryDownloaded: b, At: r.At, By: r.By})
+		put(&s.Memory, b.Meter, len(b.Rows))
 	case DifferenceExplained:
 		put(&s.Explained, b.Equality, Explanation{Difference: b.Difference, Note: b.Note, By: r.By, At: r.At})
 	case Counted:

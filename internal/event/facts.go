@@ -1,6 +1,8 @@
 package event
 
 import (
+	"time"
+
 	"fairstick/internal/civil"
 	"fairstick/internal/fact"
 	"fairstick/internal/glucose"
@@ -189,6 +191,27 @@ type MemoryRead struct {
 
 // FactKind implements fact.Body.
 func (MemoryRead) FactKind() string { return "event.memory-read" }
+
+// MemoryRow is one row of a meter's memory as it was downloaded.
+type MemoryRow struct {
+	At      time.Time `json:"at"` // by the meter's own clock, in the zone of the event
+	Shown   string    `json:"shown"`
+	Unit    string    `json:"unit"`
+	Control string    `json:"control,omitempty"` // yes or no; empty when the meter does not tell
+	Seq     int       `json:"seq,omitempty"`
+	Line    int       `json:"line,omitempty"` // in the file
+}
+
+// MemoryDownloaded is the rows of the day in a meter's memory, as a file gave them. The latest one holds; it stands for a
+// count of the memory too.
+type MemoryDownloaded struct {
+	Meter  string      `json:"meter"`
+	Rows   []MemoryRow `json:"rows"`
+	Others int         `json:"others,omitempty"` // rows of other days, which are not kept
+}
+
+// FactKind implements fact.Body.
+func (MemoryDownloaded) FactKind() string { return "event.memory-downloaded" }
 
 // DifferenceExplained signs the reason for a difference found at closing.
 type DifferenceExplained struct {

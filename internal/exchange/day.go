@@ -273,7 +273,7 @@ func dayRow(in *reader, names, cells []string) (programme.ImportRow, []programme
 	row := programme.ImportRow{Line: line, Values: map[string]string{}}
 	var bad []programme.BadRow
 	for i, c := range cells {
-		text := strings.TrimSpace(c)
+		text := plainText(strings.TrimSpace(c))
 		if text == "" {
 			continue
 		}

@@ -112,23 +112,29 @@ func readDay(s source, eventID string) (*Day, error) {
 	if d.Followed, err = listed[*followup.State](s.Children(followup.Kind, eventID)); err != nil {
 		return nil, err
 	}
-	if d.People, err = listed[*people.State](s.All(people.Kind)); err != nil {
-		return nil, err
-	}
-	if d.Meters, err = listed[*stock.Meter](s.All(stock.MeterKind)); err != nil {
-		return nil, err
-	}
-	if d.StripLots, err = listed[*stock.StripLot](s.All(stock.StripLotKind)); err != nil {
-		return nil, err
-	}
-	if d.ControlLots, err = listed[*stock.ControlLot](s.All(stock.ControlLotKind)); err != nil {
-		return nil, err
-	}
-	if d.Disinfectants, err = listed[*stock.Disinfectant](s.All(stock.DisinfectantKind)); err != nil {
+	if err := d.readThings(s); err != nil {
 		return nil, err
 	}
 	d.training, err = readTraining(s, d.Event.Zone())
 	return d, err
+}
+
+// readThings reads the people and the stock, which all events share.
+func (d *Day) readThings(s source) (err error) {
+	if d.People, err = listed[*people.State](s.All(people.Kind)); err != nil {
+		return err
+	}
+	if d.Meters, err = listed[*stock.Meter](s.All(stock.MeterKind)); err != nil {
+		return err
+	}
+	if d.StripLots, err = listed[*stock.StripLot](s.All(stock.StripLotKind)); err != nil {
+		return err
+	}
+	if d.ControlLots, err = listed[*stock.ControlLot](s.All(stock.ControlLotKind)); err != nil {
+		return err
+	}
+	d.Disinfectants, err = listed[*stock.Disinfectant](s.All(stock.DisinfectantKind))
+	return err
 }
 
 // listed turns states into their own type.

@@ -111,6 +111,7 @@ type dayImport struct {
 	who    *people.State // who signs for what is irregular; nil for nobody
 	reason string
 	out    ImportedDay
+	whole  *Day // read when a row names a visit that is here already
 }
 
 func (i *dayImport) run(c ImportDay) error {
@@ -215,6 +216,16 @@ func (i *dayImport) visits(rows []ImportRow) error {
 	var list []dayRow
 	seen := map[string]int{}
 	for _, r := range rows {
+		switch err := i.liveRow(r.Values); {
+		case errors.Is(err, errThere):
+			i.out.VisitsThere++
+			continue
+		case errors.Is(err, errDiffer):
+			i.out.Bad = append(i.out.Bad, BadRow{r.Line, "row", "This differs from what is recorded: correct it there, or make the row the same."})
+			continue
+		case err != nil:
+			return err
+		}
 		c := &dayCells{names: i.names, values: r.Values}
 		v := c.visit()
 		key := fmt.Sprintf("form %d", v.Form)
@@ -359,7 +370,7 @@ func (i *dayImport) control(r paperRun) error {
 	}
 	for _, x := range i.ev.RunsOf(r.meter.ID) {
 		switch {
-		case x.ID == id && x.Cause == r.cause && x.Action == r.action:
+		case x.ID == id && x.Cause == r.cause && x.Action == r.action, sameRun(r, x):
 			i.out.ControlsThere++
 			return nil
 		case x.ID == id || x.Level == r.sol.Details.Level && x.At.Truncate(time.Minute).Equal(r.at.Truncate(time.Minute)):

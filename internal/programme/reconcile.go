@@ -183,6 +183,7 @@ func (d *Day) Reconcile() []Equality {
 		out = append(out, equality("memory:"+m.ID, "Memory of meter "+m.Details.Label, Term{"rows in the memory", rows},
 			Term{"readings of participants", ms.values}, Term{"controls", ms.controls - ms.controlErrors}))
 	}
+	out = append(out, d.downloadEqualities()...)
 	for i := range out {
 		if x, ok := d.Event.Explained[out[i].Key]; ok {
 			out[i].Explained = &x

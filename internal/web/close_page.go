@@ -66,6 +66,7 @@ type countMeter struct {
 
 type memoryRow struct {
 	Name, Label, Value, Help string
+	Href                     string // where a download is held against the log
 	Read                     bool
 }
 
@@ -165,7 +166,7 @@ func (v *closeView) counts(d *programme.Day) {
 		v.Meters = append(v.Meters, countMeter{ID: m.ID, Label: m.Details.Label + ", serial " + m.Details.Serial, Back: v.Count.ticked("meters", m.ID, here)})
 		name := "rows_" + m.ID
 		n, read := ev.Memory[m.ID]
-		row := memoryRow{Name: name, Label: "Meter " + m.Details.Label, Help: "rows of " + ev.Plan.Date.Long(), Read: read}
+		row := memoryRow{Name: name, Label: "Meter " + m.Details.Label, Help: "rows of " + ev.Plan.Date.Long(), Href: dayBase(d) + "/close/meter/" + m.ID, Read: read}
 		if read {
 			row.Value = fmt.Sprint(n)
 		}

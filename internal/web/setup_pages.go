@@ -63,6 +63,7 @@ func setupShow(s *Server, c *Context) error {
 	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"}, {Href: "/setup/languages", Label: "Languages: in which can we speak to people?"}}
 	v.Laptop = []ui.Link{
 		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
+		{Href: "/export", Label: "Export: what may leave the record, and what has left with names"},
 		{Href: "/phones", Label: "Phones: the code to scan"},
 		{Href: "/access", Label: "Access: who is signed in where"},
 	}

@@ -152,6 +152,7 @@ type visitor struct {
 	status int
 	body   string
 	to     string // where the last answer redirects
+	header http.Header
 }
 
 func (m *market) visitor() *visitor {
@@ -193,7 +194,7 @@ func (v *visitor) do(method, path string, form url.Values) {
 	if err := res.Body.Close(); err != nil {
 		v.m.t.Fatal(err)
 	}
-	v.path, v.status, v.body, v.to = path, res.StatusCode, string(body), res.Header.Get("Location")
+	v.path, v.status, v.body, v.to, v.header = path, res.StatusCode, string(body), res.Header.Get("Location"), res.Header
 }
 
 func (v *visitor) get(path string) { v.m.t.Helper(); v.do(http.MethodGet, path, nil) }
