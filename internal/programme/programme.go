@@ -20,6 +20,7 @@ import (
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
 	"fairstick/internal/incident"
+	"fairstick/internal/lookback"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
@@ -37,6 +38,7 @@ func Catalogue() *fact.Catalogue {
 	visit.Register(c)
 	incident.Register(c)
 	competence.Register(c)
+	lookback.Register(c)
 	return c
 }
 
@@ -239,7 +241,7 @@ var subjectWords = map[string]string{
 	competence.Kind: "training",
 	charter.Kind:    "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
+	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison", lookback.Kind: "look-back",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

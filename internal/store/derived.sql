@@ -28,3 +28,6 @@ CREATE TABLE mention (
 
 CREATE INDEX mention_value ON mention (kind, parent, name, value, at);
 CREATE INDEX mention_subject ON mention (kind, id);
+
+-- The same over all parents, for a look-back: what it asks is answered from the index alone.
+CREATE INDEX mention_across ON mention (kind, name, value, at, id);
