@@ -70,6 +70,7 @@ type BackReading struct {
 	At         time.Time `json:"at"`
 	Shown      string    `json:"shown"` // with its unit
 	Purpose    string    `json:"purpose"`
+	Counts     bool      `json:"counts"` // the result rests on it
 	Meter      string    `json:"meter"`
 	Lot        string    `json:"strip_lot"`
 	Vial       string    `json:"vial"`
@@ -493,7 +494,8 @@ func (b *Affected) person(v *store.View, h *hunt, days map[string]*BackDay, s *v
 		for _, id := range ev.HereAt(r.At, string(people.Supervisor), string(people.Lead)) {
 			row.Present = append(row.Present, h.name(id))
 		}
-		x.Counts = x.Counts || told && r.ID == counting.ID
+		row.Counts = told && r.ID == counting.ID
+		x.Counts = x.Counts || row.Counts
 		x.Readings = append(x.Readings, row)
 		b.Meters, b.Screened = with(b.Meters, row.Meter), with(b.Screened, row.Screener)
 	}

@@ -10,6 +10,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/lookback"
 	"fairstick/internal/people"
+	"fairstick/internal/stock"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
 )
@@ -285,4 +286,30 @@ func many(n int, one, more string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, more)
+}
+
+// Choices is what a look-back can be asked about, those out of use among them.
+type Choices struct {
+	People      []*people.State
+	Meters      []*stock.Meter
+	StripLots   []*stock.StripLot
+	ControlLots []*stock.ControlLot
+}
+
+// Choices reads them from one moment of the record.
+func (p *Programme) Choices(ctx context.Context) (c Choices, err error) {
+	err = p.store.Read(ctx, func(v *store.View) (err error) {
+		if c.People, err = listed[*people.State](v.All(people.Kind)); err != nil {
+			return err
+		}
+		if c.Meters, err = listed[*stock.Meter](v.All(stock.MeterKind)); err != nil {
+			return err
+		}
+		if c.StripLots, err = listed[*stock.StripLot](v.All(stock.StripLotKind)); err != nil {
+			return err
+		}
+		c.ControlLots, err = listed[*stock.ControlLot](v.All(stock.ControlLotKind))
+		return err
+	})
+	return c, err
 }

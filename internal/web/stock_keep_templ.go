@@ -1719,6 +1719,12 @@ func TracePage(v traceView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
+			if v.Ask != "" {
+				templ_7745c5c3_Err = ui.LinkButton("Narrow it, see names, write letters", v.Ask).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			}
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 78, "</div></div>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -1749,7 +1755,7 @@ func TracePage(v traceView) templ.Component {
 					var templ_7745c5c3_Var89 string
 					templ_7745c5c3_Var89, templ_7745c5c3_Err = templ.JoinStringErrs(d.Says)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 294, Col: 15}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 297, Col: 15}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var89))
 					if templ_7745c5c3_Err != nil {
@@ -1796,7 +1802,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var92 string
 									templ_7745c5c3_Var92, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(x.Href)).ResolveURL(ctx)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 300, Col: 40}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 303, Col: 40}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var92)
 									if templ_7745c5c3_Err != nil {
@@ -1809,7 +1815,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var93 string
 									templ_7745c5c3_Var93, templ_7745c5c3_Err = templ.JoinStringErrs(x.Ticket)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 300, Col: 53}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 303, Col: 53}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var93))
 									if templ_7745c5c3_Err != nil {
@@ -1840,7 +1846,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var95 string
 									templ_7745c5c3_Var95, templ_7745c5c3_Err = templ.JoinStringErrs(x.At)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 303, Col: 15}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 306, Col: 15}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var95))
 									if templ_7745c5c3_Err != nil {
@@ -1867,7 +1873,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var97 string
 									templ_7745c5c3_Var97, templ_7745c5c3_Err = templ.JoinStringErrs(x.Readings)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 306, Col: 21}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 309, Col: 21}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var97))
 									if templ_7745c5c3_Err != nil {
@@ -1894,7 +1900,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var99 string
 									templ_7745c5c3_Var99, templ_7745c5c3_Err = templ.JoinStringErrs(x.Meter)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 309, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 312, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var99))
 									if templ_7745c5c3_Err != nil {
@@ -1921,7 +1927,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var101 string
 									templ_7745c5c3_Var101, templ_7745c5c3_Err = templ.JoinStringErrs(x.Vial)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 312, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 315, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var101))
 									if templ_7745c5c3_Err != nil {
@@ -1948,7 +1954,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var103 string
 									templ_7745c5c3_Var103, templ_7745c5c3_Err = templ.JoinStringErrs(x.Told)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 315, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 318, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var103))
 									if templ_7745c5c3_Err != nil {
@@ -2009,7 +2015,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var106 string
 									templ_7745c5c3_Var106, templ_7745c5c3_Err = templ.JoinStringErrs(r.At)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 326, Col: 15}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 329, Col: 15}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var106))
 									if templ_7745c5c3_Err != nil {
@@ -2036,7 +2042,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var108 string
 									templ_7745c5c3_Var108, templ_7745c5c3_Err = templ.JoinStringErrs(r.Meter)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 329, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 332, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var108))
 									if templ_7745c5c3_Err != nil {
@@ -2063,7 +2069,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var110 string
 									templ_7745c5c3_Var110, templ_7745c5c3_Err = templ.JoinStringErrs(r.Level)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 332, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 335, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var110))
 									if templ_7745c5c3_Err != nil {
@@ -2090,7 +2096,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var112 string
 									templ_7745c5c3_Var112, templ_7745c5c3_Err = templ.JoinStringErrs(r.Vial)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 335, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 338, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var112))
 									if templ_7745c5c3_Err != nil {
@@ -2117,7 +2123,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var114 string
 									templ_7745c5c3_Var114, templ_7745c5c3_Err = templ.JoinStringErrs(r.Bottle)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 338, Col: 19}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 341, Col: 19}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var114))
 									if templ_7745c5c3_Err != nil {
@@ -2144,7 +2150,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var116 string
 									templ_7745c5c3_Var116, templ_7745c5c3_Err = templ.JoinStringErrs(r.Verdict)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 341, Col: 20}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 344, Col: 20}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var116))
 									if templ_7745c5c3_Err != nil {

@@ -1,0 +1,37 @@
+package cli
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"fairstick/internal/programme"
+)
+
+// A look-back on the command line: words, CSV and JSON of the same answer, and one sentence for what it cannot look for.
+func TestLookBack(t *testing.T) {
+	on := market(t)
+	code, raw, said := on("lookback", "--lot", "INV-41", "--json")
+	var b programme.Affected
+	if err := json.Unmarshal([]byte(raw), &b); code != 0 || err != nil || b.People == 0 || b.Runs == 0 || len(b.Events) == 0 {
+		t.Fatalf("code %d, %v, %s: %+v", code, err, said, b)
+	}
+	code, csv, _ := on("lookback", "--lot", "inv-41", "--csv")
+	if code != 0 || strings.Count(csv, ",reading,") != b.Read+1 || strings.Count(csv, ",control,") != b.Runs {
+		t.Errorf("code %d: the file has not %d readings and %d controls:\n%s", code, b.Read, b.Runs, csv)
+	}
+	code, text, _ := on("lookback", "--lot", "INV-41", "--screener", "Ines Calder")
+	if code != 0 || !strings.Contains(text, "Readings with strips of lot INV-41, taken by Ines Calder.") || !strings.Contains(text, "supervisors present") {
+		t.Errorf("code %d:\n%s", code, text)
+	}
+	for _, x := range []struct{ args, says string }{
+		{"", "Nothing was asked for."},
+		{"--lot none", `There is no strip lot "none" in the record.`},
+		{"--meter M1 --from-time 10:00", "A time needs its day, or an event."},
+		{"--lot INV-41 --json --csv", "Give one of them."},
+	} {
+		if code, _, said := on(append([]string{"lookback"}, strings.Fields(x.args)...)...); code != 2 || !strings.Contains(said, x.says) {
+			t.Errorf("%q: code %d, %s", x.args, code, said)
+		}
+	}
+}
