@@ -1,7 +1,10 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -31,6 +34,22 @@ func TestLookBack(t *testing.T) {
 		{"--lot INV-41 --json --csv", "Give one of them."},
 	} {
 		if code, _, said := on(append([]string{"lookback"}, strings.Fields(x.args)...)...); code != 2 || !strings.Contains(said, x.says) {
+			t.Errorf("%q: code %d, %s", x.args, code, said)
+		}
+	}
+}
+
+// The binder is one whole PDF or none.
+func TestReportBinder(t *testing.T) {
+	on := market(t)
+	file := filepath.Join(t.TempDir(), "binder.pdf")
+	code, out, said := on("report", "binder", "--from", "2026-10-10", file)
+	pdf, err := os.ReadFile(file)
+	if code != 0 || err != nil || !bytes.HasPrefix(pdf, []byte("%PDF-")) || !strings.Contains(out, "1 events, 29 visits.") {
+		t.Errorf("code %d, %v: %s%s", code, err, out, said)
+	}
+	for _, x := range []struct{ args, says string }{{"", "the name of the PDF"}, {file, "The first day is missing."}, {"--from 2026-10-10 --to 2026-10-09 " + file, "The last day comes before the first."}} {
+		if code, _, said := on(append([]string{"report", "binder"}, strings.Fields(x.args)...)...); code != 2 || !strings.Contains(said, x.says) {
 			t.Errorf("%q: code %d, %s", x.args, code, said)
 		}
 	}

@@ -60,3 +60,16 @@ func (v *View) CountChildren(kind, parent string) (int, error) {
 	n, _, err := one(v.c, func(r row) int64 { return r.int(0) }, `SELECT count(*) FROM subject WHERE kind = ? AND parent = ?`, kind, parent)
 	return int(n), err
 }
+
+// End gives the number of entries in this laptop's own chain and the last link of it.
+func (v *View) End() (seq uint64, hash [32]byte, err error) {
+	if v.c == nil {
+		return 0, hash, errOver
+	}
+	type end struct {
+		seq  int64
+		hash [32]byte
+	}
+	e, _, err := one(v.c, func(r row) end { return end{r.int(0), r.hash(1)} }, `SELECT seq, hash FROM node WHERE node = ?`, v.s.Node())
+	return uint64(e.seq), e.hash, err
+}

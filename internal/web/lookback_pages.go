@@ -269,7 +269,7 @@ func (c *Context) affectedPaper(b *programme.Affected, id string) paper.Document
 		v := affectedDayOf(i, d)
 		sec := paper.Section{Heading: v.Heading, Paragraphs: []string{v.Says}}
 		if len(v.Rows) > 0 {
-			sec.Table = &paper.Table{Columns: []paper.Column{{Title: "Ticket", Width: 1.1}, {Title: "At", Width: 0.9}, {Title: "Reading", Width: 1.6}, {Title: "Meter", Width: 1}, {Title: "Strips", Width: 1.7}, {Title: "Screener", Width: 1.7}, {Title: "Supervisors", Width: 2.6}, {Title: "Call", Width: 0.8}}}
+			sec.Table = &paper.Table{Columns: []paper.Column{{Title: "Ticket", Width: 1.2}, {Title: "At", Width: 1.1}, {Title: "Reading", Width: 1.7}, {Title: "Meter", Width: 1.2}, {Title: "Strips", Width: 1.7}, {Title: "Screener", Width: 1.6}, {Title: "Supervisors", Width: 2.6}, {Title: "Call", Width: 0.9}}}
 			for _, r := range v.Rows {
 				sec.Table.Rows = append(sec.Table.Rows, []string{r.Ticket, r.At, r.Reading, r.Meter, r.Strips, r.Screener, r.Supervisors, r.Call})
 			}

@@ -60,7 +60,7 @@ func setupShow(s *Server, c *Context) error {
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
-	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"}, {Href: "/look-back", Label: "Look-back: whom did it touch?"}}
+	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"}, {Href: "/look-back", Label: "Look-back: whom did it touch?"}, {Href: "/inspection", Label: "Inspection binder"}}
 	v.Laptop = []ui.Link{
 		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
 		{Href: "/phones", Label: "Phones: the code to scan"},
