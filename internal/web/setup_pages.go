@@ -63,6 +63,7 @@ func setupShow(s *Server, c *Context) error {
 	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"}, {Href: "/look-back", Label: "Look-back: whom did it touch?"}, {Href: "/inspection", Label: "Inspection binder"}}
 	v.Laptop = []ui.Link{
 		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
+		{Href: "/retention", Label: "How long records are kept: yearly review, erasure"},
 		{Href: "/phones", Label: "Phones: the code to scan"},
 		{Href: "/access", Label: "Access: who is signed in where"},
 	}
