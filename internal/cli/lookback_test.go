@@ -54,3 +54,21 @@ func TestReportBinder(t *testing.T) {
 		}
 	}
 }
+
+// What ran out and what is late are one command each.
+func TestDrills(t *testing.T) {
+	on := market(t)
+	if code, out, said := on("report", "shortages"); code != 0 || !strings.Contains(out, "No event ran out of strips or lancets.") {
+		t.Errorf("code %d: %s%s", code, out, said)
+	}
+	if code, out, said := on("report", "shortages", "--json"); code != 0 || strings.TrimSpace(out) != "null" && strings.TrimSpace(out) != "[]" {
+		t.Errorf("code %d: %s%s", code, out, said)
+	}
+	code, out, said := on("report", "late")
+	if code != 0 || !strings.Contains(out, " late, ") || !strings.Contains(out, "still to come.") {
+		t.Errorf("code %d: %s%s", code, out, said)
+	}
+	if code, _, said := on("report", "late", "no such fair"); code != 2 || !strings.Contains(said, "No event matches") {
+		t.Errorf("code %d: %s", code, said)
+	}
+}

@@ -28,7 +28,7 @@ func Routes() []Route {
 	for _, part := range [][]Route{
 		signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes,
 		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes, qualityRoutes, comparisonRoutes,
-		countdownRoutes, keepStockRoutes, learnRoutes, trainingRoutes, planRoutes, lookBackRoutes, inspectionRoutes, retentionRoutes,
+		countdownRoutes, keepStockRoutes, learnRoutes, trainingRoutes, planRoutes, lookBackRoutes, inspectionRoutes, retentionRoutes, shortageRoutes,
 	} {
 		all = append(all, part...)
 	}
