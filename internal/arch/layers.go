@@ -35,7 +35,7 @@ var (
 		"roster": Ground, "wording": Ground, "disclose": Ground, "download": Ground,
 
 		"charter": First, "people": First, "stock": First, "event": First, "visit": First, "followup": First,
-		"incident": First, "competence": First,
+		"incident": First, "competence": First, "lookback": First, "retention": First,
 
 		"logbook": Second, "store": Second,
 

@@ -122,7 +122,7 @@ Exit codes: 0 done; 1 the act was refused or went wrong; 2 what was typed cannot
 	root.PersistentFlags().StringVar(&c.data, "data", "", "folder of the record (default: the system's usual place, or FAIRSTICK_DATA)")
 	root.PersistentFlags().StringVar(&c.pass, "passphrase-file", "", "file with the passphrase of the record, readable by you alone (default: asked for, or FAIRSTICK_PASSPHRASE)")
 	root.PersistentFlags().BoolVarP(&c.verbose, "verbose", "v", false, "write a log to standard error")
-	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.planCommand(), c.compareCommand(), c.controlsCommand(), c.reportCommand(), c.checkCommand(), c.importCommand(), c.exportCommand(), c.formsCommand(),
+	root.AddCommand(c.demoCommand(), c.serveCommand(), c.initCommand(), c.interpretCommand(), c.riskCommand(), c.planCommand(), c.compareCommand(), c.controlsCommand(), c.reportCommand(), c.checkCommand(), c.lookBackCommand(), c.importCommand(), c.exportCommand(), c.formsCommand(),
 		c.passphraseCommand(), c.backupCommand(), c.restoreCommand())
 	return root
 }

@@ -140,6 +140,7 @@ type State struct {
 	Plan          Planned                `json:"plan"`
 	Phase         Phase                  `json:"phase"`
 	Roster        []Post                 `json:"roster,omitempty"`
+	Turns         []Turn                 `json:"turns,omitempty"` // who came and went, as it was written down
 	Checks        map[string]CheckMark   `json:"checks,omitempty"`
 	Rooms         []Room                 `json:"rooms,omitempty"`
 	Out           Stock                  `json:"out"`
@@ -184,6 +185,7 @@ func (s *State) Apply(r fact.Record) {
 	case Unposted:
 		s.Roster = removePost(s.Roster, b.Person)
 	case Attended:
+		s.Turns = append(s.Turns, Turn{Person: b.Person, Here: b.Here, At: r.At})
 		for i := range s.Roster {
 			if p := &s.Roster[i]; p.Person == b.Person {
 				p.Here, p.Told, p.Note = b.Here, true, b.Note

@@ -19,6 +19,7 @@ type Document struct {
 	Printed                    time.Time // also the document's date
 	Invented                   bool
 	Lang                       string // of the fixed words: "en" or "es"
+	Contents                   string // heading of a list of the sections that are Listed, with their pages; no list when empty
 	Sections                   []Section
 }
 
@@ -33,6 +34,7 @@ type Section struct {
 	Keep       bool
 	NewPage    bool
 	Large      bool
+	Listed     bool // stands in the contents
 }
 
 // Figure is a picture as a PNG in greys. It is set as wide as the text, or smaller where a page is not high enough.
@@ -98,6 +100,8 @@ type docSheet struct {
 	width float64
 
 	figures int // set so far
+
+	listed []listing
 }
 
 // WriteDocument sets a document as a PDF in black and white. It refuses, with a fault, a table whose columns are too
@@ -121,23 +125,33 @@ func setDocument(d Document, size PageSize) (*docSheet, [][]placed, error) {
 	}
 	sheet := &docSheet{press: p, d: d, l: l, width: pw - 2*docSide}
 	chunks := sheet.titleChunks()
+	chunks = append(chunks, sheet.contents()...)
+	var starts []int // the first chunk of each listed section
 	for _, s := range d.Sections {
 		set, err := sheet.section(s)
 		if err != nil {
 			return nil, nil, err
+		}
+		if s.Listed && d.Contents != "" {
+			starts = append(starts, len(chunks))
 		}
 		chunks = append(chunks, set...)
 	}
 	if p.boxes {
 		chunks = append(chunks, p.paragraph(14, docSide, docLead, p.lines(sheet.width, span{l.Unprintable, style{size: cellSize}}))...)
 	}
-	return sheet, flow(chunks, sheet.room), nil
+	pages, begins := flowed(chunks, sheet.room)
+	for i, at := range starts {
+		sheet.listed[i].page = begins[min(at, len(begins)-1)]
+	}
+	return sheet, pages, nil
 }
 
 // put draws the pages of the document, the first of a number of pages.
 func (sh *docSheet) put(pages [][]placed, of int) {
 	for i, strips := range pages {
 		sh.pdf.AddPage()
+		sh.bookmarks(i)
 		top := sh.head(i)
 		for _, st := range strips {
 			st.draw(top + st.y)

@@ -35,7 +35,14 @@ func height(strips []strip) float64 {
 // flow fills pages with chunks in order. room gives the height of the text area of a page, counted from 0. A chunk
 // taller than a page is the only one that is cut, between its strips.
 func flow(chunks []chunk, room func(page int) float64) [][]placed {
-	pages := [][]placed{nil}
+	pages, _ := flowed(chunks, room)
+	return pages
+}
+
+// flowed fills pages as flow does, and tells on which page each chunk begins, counted from 0.
+func flowed(chunks []chunk, room func(page int) float64) (pages [][]placed, begins []int) {
+	pages = [][]placed{nil}
+	begins = make([]int, len(chunks))
 	y := 0.0
 	put := func(strips []strip) {
 		for _, s := range strips {
@@ -47,31 +54,36 @@ func flow(chunks []chunk, room func(page int) float64) [][]placed {
 		pages, y = append(pages, nil), 0
 		put(head)
 	}
-	for _, c := range chunks {
+	for i, c := range chunks {
 		if y > 0 && c.fresh {
 			next(nil)
 		}
 		if y > 0 {
 			if y+c.gap+height(c.strips) <= room(len(pages)-1) {
 				y += c.gap
+				begins[i] = len(pages) - 1
 				put(c.strips)
 				continue
 			}
 			if height(c.head)+height(c.strips) <= room(len(pages)) {
 				next(c.head)
+				begins[i] = len(pages) - 1
 				put(c.strips)
 				continue
 			}
 			y += c.gap
 		}
-		for _, s := range c.strips {
+		for k, s := range c.strips {
 			if y > 0 && y+s.h > room(len(pages)-1) {
 				next(c.again)
+			}
+			if k == 0 {
+				begins[i] = len(pages) - 1
 			}
 			put([]strip{s})
 		}
 	}
-	return pages
+	return pages, begins
 }
 
 // together makes one chunk of many; gaps inside become empty strips.

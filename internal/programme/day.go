@@ -3,6 +3,7 @@ package programme
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sort"
 	"time"
 
@@ -151,6 +152,12 @@ func listed[S fact.State](list []fact.State, err error) ([]S, error) {
 		out[i] = s
 	}
 	return out, nil
+}
+
+// chosen gives those subjects of a kind that are wanted, in the order of their labels.
+func chosen[S fact.State](v *store.View, kind string, want func(S) bool) ([]S, error) {
+	all, err := listed[S](v.All(kind))
+	return slices.DeleteFunc(all, func(s S) bool { return !want(s) }), err
 }
 
 // List reads all subjects of a kind in the order of their labels, for example List[*stock.Meter](ctx, p, stock.MeterKind).

@@ -215,33 +215,38 @@ func (d *Day) IncidentRows() []IncidentRow {
 // SharpsLog lists the sharps injuries of a calendar year over all events, without anybody's name, in the order in which they
 // happened. Withdrawn ones stand in it as withdrawn.
 func (p *Programme) SharpsLog(ctx context.Context, year int) (out []IncidentRow, err error) {
-	err = p.store.Read(ctx, func(v *store.View) error {
-		out = nil
-		all, err := listed[*incident.State](v.All(incident.Kind))
-		if err != nil {
-			return err
-		}
-		n := namesIn(v)
-		for _, s := range all {
-			if s.Report.Sort != incident.SharpsInjury {
-				continue
-			}
-			ev, ok, err := v.State(event.Ref(s.Report.Event))
-			if err != nil {
-				return err
-			}
-			if !ok {
-				continue
-			}
-			n.event = ev.(*event.State)
-			if s.Happened().In(n.event.Zone()).Year() == year {
-				out = append(out, incidentRow(s, n))
-			}
-		}
-		return nil
+	err = p.store.Read(ctx, func(v *store.View) (err error) {
+		out, err = sharpsIn(v, func(y int) bool { return y == year })
+		return err
 	})
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Happened.Before(out[j].Happened) })
 	return out, err
+}
+
+// sharpsIn lists the sharps injuries of some calendar years.
+func sharpsIn(v *store.View, in func(year int) bool) (out []IncidentRow, err error) {
+	all, err := listed[*incident.State](v.All(incident.Kind))
+	if err != nil {
+		return nil, err
+	}
+	n := namesIn(v)
+	for _, s := range all {
+		if s.Report.Sort != incident.SharpsInjury {
+			continue
+		}
+		ev, ok, err := v.State(event.Ref(s.Report.Event))
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			continue
+		}
+		n.event = ev.(*event.State)
+		if in(s.Happened().In(n.event.Zone()).Year()) {
+			out = append(out, incidentRow(s, n))
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Happened.Before(out[j].Happened) })
+	return out, nil
 }
 
 // namesIn looks the names up in a snapshot, each when it is asked for.

@@ -21,8 +21,10 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/followup"
 	"fairstick/internal/incident"
+	"fairstick/internal/lookback"
 	"fairstick/internal/people"
 	"fairstick/internal/protocol"
+	"fairstick/internal/retention"
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -39,6 +41,8 @@ func Catalogue() *fact.Catalogue {
 	incident.Register(c)
 	competence.Register(c)
 	followup.Register(c)
+	lookback.Register(c)
+	retention.Register(c)
 	return c
 }
 
@@ -241,7 +245,7 @@ var subjectWords = map[string]string{
 	competence.Kind: "training", followup.Kind: "follow-up",
 	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
+	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison", lookback.Kind: "look-back", retention.Kind: "rules of retention",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

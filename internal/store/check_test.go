@@ -137,6 +137,8 @@ func TestQueriesUseTheirIndexes(t *testing.T) {
 		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND parent = 'b' ORDER BY label, id`:                "subject_children",
 		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' ORDER BY label, id`:                                 "subject_list",
 		`SELECT DISTINCT subject_kind, subject_id FROM entry ORDER BY subject_kind, subject_id`:                       "entry_subject",
+		`SELECT count(*) FROM mention WHERE kind = 'a' AND name = 'b' AND value = 'c' AND at BETWEEN 1 AND 2`:         "COVERING INDEX mention_across",
+		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND label >= 'b' AND label < 'c' ORDER BY label, id`: "subject_list",
 		`SELECT seq, hash FROM entry WHERE node = 'a' ORDER BY seq DESC LIMIT 1`:                                      "sqlite_autoindex_entry_1",
 	} {
 		mustRead(t, s, func(v *View) error {

@@ -39,3 +39,6 @@ CREATE TABLE tally (
   line   TEXT NOT NULL,
   PRIMARY KEY (kind, parent, id)
 ) STRICT, WITHOUT ROWID;
+
+-- The same over all parents, for a look-back: what it asks is answered from the index alone.
+CREATE INDEX mention_across ON mention (kind, name, value, at, id);

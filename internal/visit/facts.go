@@ -81,8 +81,9 @@ func (ContactRefused) FactKind() string { return "visit.contact-refused" }
 // ContactErased says that the personal data of the visit was destroyed with its key. Whoever keeps this fact destroys the
 // key too: on this laptop in the same moment, on another one when the fact comes there.
 type ContactErased struct {
-	Reason string `json:"reason"` // asked, retention, mistake
-	Signed string `json:"signed"` // person id of the lead
+	Reason string `json:"reason"`        // asked, retention, mistake
+	Signed string `json:"signed"`        // person id of the lead
+	Run    string `json:"run,omitempty"` // fact id of the erasure of a whole class that it is part of
 }
 
 // FactKind implements fact.Body.

@@ -162,8 +162,8 @@ func New(id string) fact.State { return &State{ID: id} }
 // Index keeps the visits of an event in the order of their tickets.
 func (s *State) Index() (parent, label string) { return s.Event, fmt.Sprintf("%06d", s.Ticket) }
 
-// Mentions points at the meters, lots, vials and people of the readings, at open care, and at a finding that asks for a
-// referral.
+// Mentions points at the meters, lots, vials and people of the readings, at a contact that is kept or was erased with others, at open
+// care, and at a finding that asks for a referral.
 func (s *State) Mentions() []fact.Mention {
 	var out []fact.Mention
 	for _, r := range s.Readings {
@@ -172,6 +172,12 @@ func (s *State) Mentions() []fact.Mention {
 			fact.Mention{Name: "strip-lot", Value: r.StripLot, At: r.At},
 			fact.Mention{Name: "vial", Value: r.StripLot + "/" + r.Vial, At: r.At},
 			fact.Mention{Name: "screener", Value: r.By, At: r.At})
+	}
+	if len(s.Sealed) > 0 {
+		out = append(out, fact.Mention{Name: "contact", Value: "kept", At: s.Times.Arrived})
+	}
+	if s.Erasure != nil && s.Erasure.Run != "" {
+		out = append(out, fact.Mention{Name: "erased", Value: s.Erasure.Run, At: s.Times.Arrived})
 	}
 	if s.Care != nil && s.Care.Signed == nil {
 		out = append(out, fact.Mention{Name: "care", Value: "open", At: s.Care.At})

@@ -60,9 +60,14 @@ func setupShow(s *Server, c *Context) error {
 	} {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
-	v.Quality = []ui.Link{{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"}, {Href: "/setup/languages", Label: "Languages: in which can we speak to people?"}}
+	v.Quality = []ui.Link{
+		{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/look-back", Label: "Look-back: whom did it touch?"},
+		{Href: "/inspection", Label: "Inspection binder"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"},
+		{Href: "/setup/languages", Label: "Languages: in which can we speak to people?"},
+	}
 	v.Laptop = []ui.Link{
 		{Href: "/keep", Label: "Keeping the record: passphrase, second copy, backup"},
+		{Href: "/retention", Label: "How long records are kept: yearly review, erasure"},
 		{Href: "/export", Label: "Export: what may leave the record, and what has left with names"},
 		{Href: "/phones", Label: "Phones: the code to scan"},
 		{Href: "/access", Label: "Access: who is signed in where"},

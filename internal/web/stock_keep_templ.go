@@ -187,6 +187,10 @@ func StockroomPage(v stockroomView) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
+					templ_7745c5c3_Err = ui.LinkButton("What ran out", "/stock/ran-out").Render(ctx, templ_7745c5c3_Buffer)
+					if templ_7745c5c3_Err != nil {
+						return templ_7745c5c3_Err
+					}
 				}
 				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 8, "</div></div>")
 				if templ_7745c5c3_Err != nil {
@@ -228,7 +232,7 @@ func StockroomPage(v stockroomView) templ.Component {
 							var templ_7745c5c3_Var9 string
 							templ_7745c5c3_Var9, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(r.Href)).ResolveURL(ctx)
 							if templ_7745c5c3_Err != nil {
-								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 50, Col: 38}
+								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 51, Col: 38}
 							}
 							_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var9)
 							if templ_7745c5c3_Err != nil {
@@ -241,7 +245,7 @@ func StockroomPage(v stockroomView) templ.Component {
 							var templ_7745c5c3_Var10 string
 							templ_7745c5c3_Var10, templ_7745c5c3_Err = templ.JoinStringErrs(r.Name)
 							if templ_7745c5c3_Err != nil {
-								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 50, Col: 49}
+								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 51, Col: 49}
 							}
 							_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var10))
 							if templ_7745c5c3_Err != nil {
@@ -272,7 +276,7 @@ func StockroomPage(v stockroomView) templ.Component {
 							var templ_7745c5c3_Var12 string
 							templ_7745c5c3_Var12, templ_7745c5c3_Err = templ.JoinStringErrs(r.Lies)
 							if templ_7745c5c3_Err != nil {
-								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 53, Col: 15}
+								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 54, Col: 15}
 							}
 							_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var12))
 							if templ_7745c5c3_Err != nil {
@@ -299,7 +303,7 @@ func StockroomPage(v stockroomView) templ.Component {
 							var templ_7745c5c3_Var14 string
 							templ_7745c5c3_Var14, templ_7745c5c3_Err = templ.JoinStringErrs(r.Expiry)
 							if templ_7745c5c3_Err != nil {
-								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 56, Col: 17}
+								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 57, Col: 17}
 							}
 							_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var14))
 							if templ_7745c5c3_Err != nil {
@@ -331,7 +335,7 @@ func StockroomPage(v stockroomView) templ.Component {
 								var templ_7745c5c3_Var16 string
 								templ_7745c5c3_Var16, templ_7745c5c3_Err = templ.JoinStringErrs(r.State)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 60, Col: 20}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 61, Col: 20}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var16))
 								if templ_7745c5c3_Err != nil {
@@ -345,7 +349,7 @@ func StockroomPage(v stockroomView) templ.Component {
 								var templ_7745c5c3_Var17 string
 								templ_7745c5c3_Var17, templ_7745c5c3_Err = templ.JoinStringErrs(r.State)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 62, Col: 17}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 63, Col: 17}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var17))
 								if templ_7745c5c3_Err != nil {
@@ -394,7 +398,7 @@ func StockroomPage(v stockroomView) templ.Component {
 						var templ_7745c5c3_Var19 string
 						templ_7745c5c3_Var19, templ_7745c5c3_Err = templ.JoinStringErrs(v.Planned)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 72, Col: 19}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 73, Col: 19}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var19))
 						if templ_7745c5c3_Err != nil {
@@ -437,7 +441,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var22 string
 										templ_7745c5c3_Var22, templ_7745c5c3_Err = templ.JoinStringErrs(o.Name)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 78, Col: 18}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 79, Col: 18}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var22))
 										if templ_7745c5c3_Err != nil {
@@ -455,7 +459,7 @@ func StockroomPage(v stockroomView) templ.Component {
 											var templ_7745c5c3_Var23 string
 											templ_7745c5c3_Var23, templ_7745c5c3_Err = templ.JoinStringErrs(o.First)
 											if templ_7745c5c3_Err != nil {
-												return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 81, Col: 50}
+												return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 82, Col: 50}
 											}
 											_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var23))
 											if templ_7745c5c3_Err != nil {
@@ -491,7 +495,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var25 string
 										templ_7745c5c3_Var25, templ_7745c5c3_Err = templ.JoinStringErrs(o.Missing)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 85, Col: 24}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 86, Col: 24}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var25))
 										if templ_7745c5c3_Err != nil {
@@ -522,7 +526,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var27 string
 										templ_7745c5c3_Var27, templ_7745c5c3_Err = templ.JoinStringErrs(o.Need)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 88, Col: 18}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 89, Col: 18}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var27))
 										if templ_7745c5c3_Err != nil {
@@ -549,7 +553,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var29 string
 										templ_7745c5c3_Var29, templ_7745c5c3_Err = templ.JoinStringErrs(o.Usable)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 91, Col: 20}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 92, Col: 20}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var29))
 										if templ_7745c5c3_Err != nil {
@@ -580,7 +584,7 @@ func StockroomPage(v stockroomView) templ.Component {
 						var templ_7745c5c3_Var30 string
 						templ_7745c5c3_Var30, templ_7745c5c3_Err = templ.JoinStringErrs(v.Enough)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 97, Col: 32}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 98, Col: 32}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var30))
 						if templ_7745c5c3_Err != nil {
@@ -598,7 +602,7 @@ func StockroomPage(v stockroomView) templ.Component {
 							var templ_7745c5c3_Var31 string
 							templ_7745c5c3_Var31, templ_7745c5c3_Err = templ.JoinStringErrs(says)
 							if templ_7745c5c3_Err != nil {
-								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 103, Col: 18}
+								return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 104, Col: 18}
 							}
 							_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var31))
 							if templ_7745c5c3_Err != nil {
@@ -670,7 +674,7 @@ func StockroomPage(v stockroomView) templ.Component {
 									var templ_7745c5c3_Var35 string
 									templ_7745c5c3_Var35, templ_7745c5c3_Err = templ.JoinStringErrs(r.Vial)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 117, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 118, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var35))
 									if templ_7745c5c3_Err != nil {
@@ -701,7 +705,7 @@ func StockroomPage(v stockroomView) templ.Component {
 									var templ_7745c5c3_Var37 string
 									templ_7745c5c3_Var37, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(r.Href)).ResolveURL(ctx)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 120, Col: 40}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 121, Col: 40}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var37)
 									if templ_7745c5c3_Err != nil {
@@ -714,7 +718,7 @@ func StockroomPage(v stockroomView) templ.Component {
 									var templ_7745c5c3_Var38 string
 									templ_7745c5c3_Var38, templ_7745c5c3_Err = templ.JoinStringErrs(r.Name)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 120, Col: 51}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 121, Col: 51}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var38))
 									if templ_7745c5c3_Err != nil {
@@ -745,7 +749,7 @@ func StockroomPage(v stockroomView) templ.Component {
 									var templ_7745c5c3_Var40 string
 									templ_7745c5c3_Var40, templ_7745c5c3_Err = templ.JoinStringErrs(r.Opened)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 123, Col: 19}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 124, Col: 19}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var40))
 									if templ_7745c5c3_Err != nil {
@@ -777,7 +781,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var42 string
 										templ_7745c5c3_Var42, templ_7745c5c3_Err = templ.JoinStringErrs(r.Discard)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 127, Col: 24}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 128, Col: 24}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var42))
 										if templ_7745c5c3_Err != nil {
@@ -791,7 +795,7 @@ func StockroomPage(v stockroomView) templ.Component {
 										var templ_7745c5c3_Var43 string
 										templ_7745c5c3_Var43, templ_7745c5c3_Err = templ.JoinStringErrs(r.Discard)
 										if templ_7745c5c3_Err != nil {
-											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 129, Col: 21}
+											return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 130, Col: 21}
 										}
 										_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var43))
 										if templ_7745c5c3_Err != nil {
@@ -867,7 +871,7 @@ func stockWarnings(list []stockWarning) templ.Component {
 				var templ_7745c5c3_Var45 string
 				templ_7745c5c3_Var45, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(w.Href)).ResolveURL(ctx)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 146, Col: 36}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 147, Col: 36}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var45)
 				if templ_7745c5c3_Err != nil {
@@ -880,7 +884,7 @@ func stockWarnings(list []stockWarning) templ.Component {
 				var templ_7745c5c3_Var46 string
 				templ_7745c5c3_Var46, templ_7745c5c3_Err = templ.JoinStringErrs(w.Says)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 146, Col: 47}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 147, Col: 47}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var46))
 				if templ_7745c5c3_Err != nil {
@@ -894,7 +898,7 @@ func stockWarnings(list []stockWarning) templ.Component {
 				var templ_7745c5c3_Var47 string
 				templ_7745c5c3_Var47, templ_7745c5c3_Err = templ.JoinStringErrs(w.Says)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 148, Col: 13}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 149, Col: 13}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var47))
 				if templ_7745c5c3_Err != nil {
@@ -981,7 +985,7 @@ func CountPage(v countView) templ.Component {
 						var templ_7745c5c3_Var51 string
 						templ_7745c5c3_Var51, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(p.Href)).ResolveURL(ctx)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 166, Col: 52}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 167, Col: 52}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var51)
 						if templ_7745c5c3_Err != nil {
@@ -1004,7 +1008,7 @@ func CountPage(v countView) templ.Component {
 						var templ_7745c5c3_Var52 string
 						templ_7745c5c3_Var52, templ_7745c5c3_Err = templ.JoinStringErrs(p.Label)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 166, Col: 92}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 167, Col: 92}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var52))
 						if templ_7745c5c3_Err != nil {
@@ -1093,7 +1097,7 @@ func ThingPage(v thingView) templ.Component {
 					var templ_7745c5c3_Var56 string
 					templ_7745c5c3_Var56, templ_7745c5c3_Err = templ.JoinStringErrs(v.Hold)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 181, Col: 21}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 182, Col: 21}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var56))
 					if templ_7745c5c3_Err != nil {
@@ -1111,7 +1115,7 @@ func ThingPage(v thingView) templ.Component {
 						var templ_7745c5c3_Var57 string
 						templ_7745c5c3_Var57, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(v.Trace)).ResolveURL(ctx)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 183, Col: 40}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 184, Col: 40}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var57)
 						if templ_7745c5c3_Err != nil {
@@ -1270,7 +1274,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var63 string
 								templ_7745c5c3_Var63, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(x.Href)).ResolveURL(ctx)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 219, Col: 39}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 220, Col: 39}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var63)
 								if templ_7745c5c3_Err != nil {
@@ -1283,7 +1287,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var64 string
 								templ_7745c5c3_Var64, templ_7745c5c3_Err = templ.JoinStringErrs(x.Event)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 219, Col: 51}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 220, Col: 51}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var64))
 								if templ_7745c5c3_Err != nil {
@@ -1314,7 +1318,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var66 string
 								templ_7745c5c3_Var66, templ_7745c5c3_Err = templ.JoinStringErrs(x.Brought)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 222, Col: 19}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 223, Col: 19}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var66))
 								if templ_7745c5c3_Err != nil {
@@ -1341,7 +1345,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var68 string
 								templ_7745c5c3_Var68, templ_7745c5c3_Err = templ.JoinStringErrs(x.Used)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 225, Col: 16}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 226, Col: 16}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var68))
 								if templ_7745c5c3_Err != nil {
@@ -1368,7 +1372,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var70 string
 								templ_7745c5c3_Var70, templ_7745c5c3_Err = templ.JoinStringErrs(x.Back)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 228, Col: 16}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 229, Col: 16}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var70))
 								if templ_7745c5c3_Err != nil {
@@ -1452,7 +1456,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var74 string
 								templ_7745c5c3_Var74, templ_7745c5c3_Err = templ.JoinStringErrs(m.When)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 243, Col: 16}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 244, Col: 16}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var74))
 								if templ_7745c5c3_Err != nil {
@@ -1479,7 +1483,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var76 string
 								templ_7745c5c3_Var76, templ_7745c5c3_Err = templ.JoinStringErrs(m.What)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 246, Col: 16}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 247, Col: 16}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var76))
 								if templ_7745c5c3_Err != nil {
@@ -1506,7 +1510,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var78 string
 								templ_7745c5c3_Var78, templ_7745c5c3_Err = templ.JoinStringErrs(m.Where)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 249, Col: 17}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 250, Col: 17}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var78))
 								if templ_7745c5c3_Err != nil {
@@ -1533,7 +1537,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var80 string
 								templ_7745c5c3_Var80, templ_7745c5c3_Err = templ.JoinStringErrs(m.Number)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 252, Col: 18}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 253, Col: 18}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var80))
 								if templ_7745c5c3_Err != nil {
@@ -1560,7 +1564,7 @@ func ThingPage(v thingView) templ.Component {
 								var templ_7745c5c3_Var82 string
 								templ_7745c5c3_Var82, templ_7745c5c3_Err = templ.JoinStringErrs(m.Who)
 								if templ_7745c5c3_Err != nil {
-									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 255, Col: 15}
+									return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 256, Col: 15}
 								}
 								_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var82))
 								if templ_7745c5c3_Err != nil {
@@ -1591,7 +1595,7 @@ func ThingPage(v thingView) templ.Component {
 				var templ_7745c5c3_Var83 string
 				templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(v.Sum)
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 261, Col: 27}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 262, Col: 27}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var83))
 				if templ_7745c5c3_Err != nil {
@@ -1667,7 +1671,7 @@ func TracePage(v traceView) templ.Component {
 					var templ_7745c5c3_Var87 string
 					templ_7745c5c3_Var87, templ_7745c5c3_Err = templ.JoinStringErrs(v.Hold)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 271, Col: 21}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 272, Col: 21}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var87))
 					if templ_7745c5c3_Err != nil {
@@ -1719,6 +1723,12 @@ func TracePage(v traceView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
+			if v.Ask != "" {
+				templ_7745c5c3_Err = ui.LinkButton("Narrow it, see names, write letters", v.Ask).Render(ctx, templ_7745c5c3_Buffer)
+				if templ_7745c5c3_Err != nil {
+					return templ_7745c5c3_Err
+				}
+			}
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 78, "</div></div>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
@@ -1749,7 +1759,7 @@ func TracePage(v traceView) templ.Component {
 					var templ_7745c5c3_Var89 string
 					templ_7745c5c3_Var89, templ_7745c5c3_Err = templ.JoinStringErrs(d.Says)
 					if templ_7745c5c3_Err != nil {
-						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 294, Col: 15}
+						return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 298, Col: 15}
 					}
 					_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var89))
 					if templ_7745c5c3_Err != nil {
@@ -1796,7 +1806,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var92 string
 									templ_7745c5c3_Var92, templ_7745c5c3_Err = templruntime.NewAttributeExpression(templ.SafeURL(x.Href)).ResolveURL(ctx)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 300, Col: 40}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 304, Col: 40}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var92)
 									if templ_7745c5c3_Err != nil {
@@ -1809,7 +1819,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var93 string
 									templ_7745c5c3_Var93, templ_7745c5c3_Err = templ.JoinStringErrs(x.Ticket)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 300, Col: 53}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 304, Col: 53}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var93))
 									if templ_7745c5c3_Err != nil {
@@ -1840,7 +1850,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var95 string
 									templ_7745c5c3_Var95, templ_7745c5c3_Err = templ.JoinStringErrs(x.At)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 303, Col: 15}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 307, Col: 15}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var95))
 									if templ_7745c5c3_Err != nil {
@@ -1867,7 +1877,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var97 string
 									templ_7745c5c3_Var97, templ_7745c5c3_Err = templ.JoinStringErrs(x.Readings)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 306, Col: 21}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 310, Col: 21}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var97))
 									if templ_7745c5c3_Err != nil {
@@ -1894,7 +1904,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var99 string
 									templ_7745c5c3_Var99, templ_7745c5c3_Err = templ.JoinStringErrs(x.Meter)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 309, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 313, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var99))
 									if templ_7745c5c3_Err != nil {
@@ -1921,7 +1931,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var101 string
 									templ_7745c5c3_Var101, templ_7745c5c3_Err = templ.JoinStringErrs(x.Vial)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 312, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 316, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var101))
 									if templ_7745c5c3_Err != nil {
@@ -1948,7 +1958,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var103 string
 									templ_7745c5c3_Var103, templ_7745c5c3_Err = templ.JoinStringErrs(x.Told)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 315, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 319, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var103))
 									if templ_7745c5c3_Err != nil {
@@ -2009,7 +2019,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var106 string
 									templ_7745c5c3_Var106, templ_7745c5c3_Err = templ.JoinStringErrs(r.At)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 326, Col: 15}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 330, Col: 15}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var106))
 									if templ_7745c5c3_Err != nil {
@@ -2036,7 +2046,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var108 string
 									templ_7745c5c3_Var108, templ_7745c5c3_Err = templ.JoinStringErrs(r.Meter)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 329, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 333, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var108))
 									if templ_7745c5c3_Err != nil {
@@ -2063,7 +2073,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var110 string
 									templ_7745c5c3_Var110, templ_7745c5c3_Err = templ.JoinStringErrs(r.Level)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 332, Col: 18}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 336, Col: 18}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var110))
 									if templ_7745c5c3_Err != nil {
@@ -2090,7 +2100,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var112 string
 									templ_7745c5c3_Var112, templ_7745c5c3_Err = templ.JoinStringErrs(r.Vial)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 335, Col: 17}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 339, Col: 17}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var112))
 									if templ_7745c5c3_Err != nil {
@@ -2117,7 +2127,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var114 string
 									templ_7745c5c3_Var114, templ_7745c5c3_Err = templ.JoinStringErrs(r.Bottle)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 338, Col: 19}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 342, Col: 19}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var114))
 									if templ_7745c5c3_Err != nil {
@@ -2144,7 +2154,7 @@ func TracePage(v traceView) templ.Component {
 									var templ_7745c5c3_Var116 string
 									templ_7745c5c3_Var116, templ_7745c5c3_Err = templ.JoinStringErrs(r.Verdict)
 									if templ_7745c5c3_Err != nil {
-										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 341, Col: 20}
+										return templ.Error{Err: templ_7745c5c3_Err, FileName: `internal/web/stock_keep.templ`, Line: 345, Col: 20}
 									}
 									_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var116))
 									if templ_7745c5c3_Err != nil {

@@ -18,6 +18,7 @@ import (
 type traceView struct {
 	Page    ui.Page
 	Base    string
+	Ask     string // the look-back with every filter; empty when there is none for this
 	Hold    string
 	Recall  bool
 	How     string
@@ -76,7 +77,7 @@ func (c *Context) zones() (map[string]*time.Location, error) {
 }
 
 func traceOf(t *programme.LotTrace, zones map[string]*time.Location) traceView {
-	v := traceView{Base: thingPath(t.Key), How: t.How, At: t.At}
+	v := traceView{Base: thingPath(t.Key), Ask: lookBackOf(t.Key), How: t.How, At: t.At}
 	if t.Hold != nil {
 		v.Hold, v.Recall = t.Hold.Says(), t.Hold.Kind == stock.InRecall
 	}
