@@ -10,6 +10,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -225,6 +226,15 @@ type Day struct {
 	Situations []Situation  `json:"situations"`
 }
 
+// Keys lists the situations of a day.
+func (d Day) Keys() []string {
+	out := make([]string, 0, len(d.Situations))
+	for _, s := range d.Situations {
+		out = append(out, s.Key)
+	}
+	return out
+}
+
 // Plan is what a day is drawn from.
 type Plan struct {
 	Seed  uint64
@@ -247,7 +257,7 @@ func Draw(pl Plan, p protocol.Protocol) (Day, error) {
 		if !pl.Level.Covers(x.From) && len(pl.Set) == 0 || len(pl.Set) > 0 && !slices.Contains(pl.Set, x.Key) {
 			continue
 		}
-		s, err := x.Make(rand.New(rand.NewPCG(chance.Uint64(), pl.Seed)), p, day.Unit)
+		s, err := x.Make(rand.New(rand.NewPCG(pl.Seed, place(x.Key))), p, day.Unit)
 		if errors.Is(err, errElsewhere) {
 			continue
 		}
@@ -276,6 +286,13 @@ func Draw(pl Plan, p protocol.Protocol) (Day, error) {
 		return Day{}, fault.New(fault.Refused, "no-situations", "There is nothing to practise at this level.", "The protocol bears out none of the situations.", "Ask the lead.")
 	}
 	return day, nil
+}
+
+// place makes the chance of a situation its own, so that it is the same whatever comes beside it.
+func place(key string) uint64 {
+	h := fnv.New64a()
+	h.Write([]byte(key)) // never fails, by its contract
+	return h.Sum64()
 }
 
 // text is a text in both languages.

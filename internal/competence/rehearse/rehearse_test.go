@@ -31,14 +31,6 @@ func drawn(t *testing.T, pl Plan) Day {
 	return d
 }
 
-func keys(d Day) []string {
-	var out []string
-	for _, s := range d.Situations {
-		out = append(out, s.Key)
-	}
-	return out
-}
-
 // every runs a check over many made situations, in both units.
 func every(t *testing.T, check func(t *testing.T, s Situation, u glucose.Unit)) {
 	t.Helper()
@@ -228,7 +220,7 @@ func TestDraw(t *testing.T) {
 		if again := drawn(t, Plan{Seed: seed, Level: cards.Screener}); fmt.Sprint(again) != fmt.Sprint(d) {
 			t.Fatalf("seed %d gives two days", seed)
 		}
-		k := keys(d)
+		k := d.Keys()
 		if len(k) != Size || len(slices.Compact(slices.Sorted(slices.Values(k)))) != Size {
 			t.Fatalf("seed %d: %v", seed, k)
 		}
@@ -271,7 +263,7 @@ func TestLevelsAndSets(t *testing.T) {
 		}
 	}
 	set := []string{"hi", "rounding", "queue", "insists"}
-	if got := keys(drawn(t, Plan{Seed: 4, Level: cards.Screener, Set: set})); !slices.Equal(slices.Sorted(slices.Values(got)), slices.Sorted(slices.Values(set))) {
+	if got := drawn(t, Plan{Seed: 4, Level: cards.Screener, Set: set}).Keys(); !slices.Equal(slices.Sorted(slices.Values(got)), slices.Sorted(slices.Values(set))) {
 		t.Errorf("the set comes as %v", got)
 	}
 	if _, err := Draw(Plan{Level: "guru"}, rules); err == nil {
