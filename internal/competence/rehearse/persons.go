@@ -21,7 +21,9 @@ func makeInsists(m *maker) error {
 	if !asked || q.Kind != protocol.YesNo {
 		return errElsewhere
 	}
-	s, err := m.p.Screen(answering(m.p, known))
+	answers := PlainAnswers(m.p)
+	answers[known] = protocol.Yes
+	s, err := m.p.Screen(answers)
 	if err != nil {
 		return err
 	}
@@ -56,8 +58,8 @@ func makeInsists(m *maker) error {
 	return nil
 }
 
-// answering answers every question of the desk as nothing special, and one with yes.
-func answering(p protocol.Protocol, yes string) protocol.Answers {
+// PlainAnswers answers every question of the desk as somebody does for whom nothing is special.
+func PlainAnswers(p protocol.Protocol) protocol.Answers {
 	a := protocol.Answers{}
 	for _, q := range p.Questions {
 		switch q.Kind {
@@ -69,7 +71,6 @@ func answering(p protocol.Protocol, yes string) protocol.Answers {
 			a[q.Key] = protocol.NoSign
 		}
 	}
-	a[yes] = protocol.Yes
 	return a
 }
 
