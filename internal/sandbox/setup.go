@@ -103,7 +103,7 @@ func (r *Room) people(ctx context.Context) error {
 		*x.id = d.ID
 	}
 	_, err = r.Programme.Describe(ctx, r.lead(), programme.Describe{
-		Name: Name, Certificate: "PRACTICE", CertificateUntil: fmt.Sprintf("%d-12-31", r.today().Year+1), Contact: "555 0100", ContactHours: "never", Emergency: "000",
+		Name: Name, Certificate: "PRACTICE", CertificateUntil: fmt.Sprintf("%d-12-31", r.today().Year+1), Contact: "555 0100", ContactHours: "never", Emergency: "555 0199",
 		ExposureContact: "Invented Occupational Health", ExposurePhone: "555 0190", ExposureHours: "day and night", Unit: string(r.Rehearsal.Day.Unit), LabelledUse: true,
 	})
 	return err

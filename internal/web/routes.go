@@ -28,7 +28,7 @@ func Routes() []Route {
 	for _, part := range [][]Route{
 		signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes,
 		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes, qualityRoutes, comparisonRoutes,
-		countdownRoutes, keepStockRoutes, learnRoutes, trainingRoutes, planRoutes,
+		countdownRoutes, keepStockRoutes, learnRoutes, trainingRoutes, planRoutes, rehearseRoutes,
 	} {
 		all = append(all, part...)
 	}
