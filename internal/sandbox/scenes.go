@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/glucose"
 	"fairstick/internal/incident"
 	"fairstick/internal/programme"
+	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 )
 
@@ -155,15 +156,15 @@ func same(wrote, shown string) string {
 	return rehearse.Bent
 }
 
-// asked tells whether the answer by which somebody is not tested was written.
+// asked tells whether the answer that keeps somebody from being tested was written.
 func asked(v *visit.State) (key, did string, err error) {
 	switch {
 	case v == nil || v.Answers == nil:
 		return rehearse.NotDone, "", nil
-	case v.Answers.Eligible:
-		return rehearse.Bent, "", nil
+	case v.Answers.Answers[rehearse.KnownDiabetes] == protocol.Yes:
+		return rehearse.AsShown, "", nil
 	}
-	return rehearse.AsShown, "", nil
+	return rehearse.Bent, "", nil
 }
 
 // reading compares the first reading that was written with what the meter showed.

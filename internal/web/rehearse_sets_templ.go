@@ -184,7 +184,7 @@ func SetsPage(v setsView) templ.Component {
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
-						var templ_7745c5c3_Var10 = []any{templ.KV("field-wrong", v.Wrong != "")}
+						var templ_7745c5c3_Var10 = []any{"stackup", templ.KV("field-wrong", v.Wrong != "")}
 						templ_7745c5c3_Err = templ.RenderCSSItems(ctx, templ_7745c5c3_ElementWriter, templ_7745c5c3_Var10...)
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err

@@ -8,21 +8,21 @@ import (
 
 // persons are the situations in which somebody wants something.
 var persons = []Maker{
-	{Key: "insists", Group: Person, From: cards.Desk, Name: text("A known diabetic who insists", "Alguien con diabetes conocida que insiste"), make: makeInsists},
+	{Key: "insists", Group: Person, From: cards.Desk, Name: text("Known diabetes, and insists", "Diabetes conocida, y aun así insiste"), make: makeInsists},
 	{Key: "friend-asks", Group: Person, From: cards.Desk, Name: text("A friend who asks for a result", "Un amigo que pregunta por un resultado"), make: makeFriendAsks},
 	{Key: "asks-diagnosis", Group: Person, From: cards.Counsellor, Name: text("“So do I have it?”", "«¿Entonces la tengo?»"), make: makeAsksDiagnosis},
 }
 
-// known is the question at the desk about diabetes that somebody knows of.
-const known = "known-diabetes"
+// KnownDiabetes is the question at the desk about diabetes that somebody knows of.
+const KnownDiabetes = "known-diabetes"
 
 func makeInsists(m *maker) error {
-	q, asked := m.p.Question(known)
+	q, asked := m.p.Question(KnownDiabetes)
 	if !asked || q.Kind != protocol.YesNo {
 		return errElsewhere
 	}
 	answers := PlainAnswers(m.p)
-	answers[known] = protocol.Yes
+	answers[KnownDiabetes] = protocol.Yes
 	s, err := m.p.Screen(answers)
 	if err != nil {
 		return err
@@ -38,7 +38,7 @@ func makeInsists(m *maker) error {
 		Ask: textf("Take her through the questions on the page. Her age is %d.", "Hágale las preguntas en la página. Su edad es %d.", age),
 		Choices: []Choice{
 			right(AsShown, "Her diabetes was written down.", "Se anotó su diabetes."),
-			wrong(Bent, cards.Safety, "“No” was written, although she knows of her diabetes.", "Se anotó «no», aunque ella sabe de su diabetes."),
+			wrong(Bent, cards.Safety, "Her diabetes was not written down.", "No se anotó su diabetes."),
 			wrong(NotDone, cards.Neither, "The questions were not answered.", "No se contestaron las preguntas."),
 		},
 		Why: text("She would be told the words for people who do not know yet. They do not fit her, and could change how she treats herself.",

@@ -143,11 +143,6 @@ func Makers() []Maker {
 	return all
 }
 
-// Known reports whether there is a situation of a key.
-func Known(key string) bool {
-	return slices.ContainsFunc(Makers(), func(m Maker) bool { return m.Key == key })
-}
-
 // errElsewhere is said by a situation that a protocol does not bear out; it is not drawn.
 var errElsewhere = errors.New("rehearse: this protocol has other rules")
 
