@@ -26,7 +26,7 @@ type Opener func(ctx context.Context, now func() time.Time) (*programme.Programm
 
 // Limits on rooms: each takes memory and a few files.
 const (
-	MostRooms = 60               // at once: a class
+	MostRooms = 40               // at once; each takes some 10 MB
 	Idle      = 45 * time.Minute // a room that nobody used for so long ends
 	Longest   = 3 * time.Hour    // a room ends then, used or not
 )

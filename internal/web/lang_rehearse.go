@@ -1,10 +1,6 @@
 package web
 
-import (
-	"fmt"
-
-	"fairstick/internal/fault"
-)
+import "fmt"
 
 // rehearseWords are those of the practice day.
 type rehearseWords struct {
@@ -25,7 +21,8 @@ type rehearseWords struct {
 	Passed, NotPassed                          func(day string) string
 	SetName                                    func(name string) string
 	IsPractice, IsReal                         string // before the word of an alert
-	Stationed                                  func(station string) *fault.Fault
+	Stationed                                  func(station string) string
+	StationedWhy, StationedDo                  string
 }
 
 var rehearseEnglish = rehearseWords{
@@ -44,11 +41,9 @@ var rehearseEnglish = rehearseWords{
 	Debrief:     "What you decided", Again: "Practise again", Yours: "You", Wrote: "What was written", RightIs: "The protocol", Why: "Why", Right: "As the protocol has it", Wrong: "Not as the protocol has it", Nothing: "nothing",
 	Step: "Learning card", Gate: "On the day the program says", Source: "Source",
 	Tried: "What the program stopped", TriedLead: "You tried this on a page, and the program said no. On paper nobody would have. It is not counted.", Changed: "The scenes have changed since, so only the decisions can be shown.", Passed: func(day string) string { return "Passed on " + day }, NotPassed: func(day string) string { return "Not passed on " + day },
-	SetName: func(name string) string { return "Set: " + name }, IsPractice: "PRACTICE", IsReal: "REAL",
-	Stationed: func(station string) *fault.Fault {
-		return fault.New(fault.Refused, "practice-at-station", "This device is at station "+station+" of an open event.", "Whoever works here next would find practice on it.",
-			"Practise on another phone, or when the event is closed.")
-	},
+	SetName: func(name string) string { return "Set: " + name }, IsPractice: "PRACTICE", IsReal: "REAL DAY",
+	Stationed:    func(station string) string { return "This device is at station " + station + " of an open event." },
+	StationedWhy: "Whoever works here next would find practice on it.", StationedDo: "Practise on another phone, or when the event is closed.",
 }
 
 var rehearseSpanish = rehearseWords{
@@ -67,11 +62,9 @@ var rehearseSpanish = rehearseWords{
 	Debrief:     "Lo que decidió", Again: "Practicar otra vez", Yours: "Usted", Wrote: "Lo que se anotó", RightIs: "El protocolo", Why: "Por qué", Right: "Como dice el protocolo", Wrong: "No como dice el protocolo", Nothing: "nada",
 	Step: "Tarjeta", Gate: "Ese día el programa dice", Source: "Fuente",
 	Tried: "Lo que el programa detuvo", TriedLead: "Lo intentó en una página y el programa dijo que no. En papel nadie lo habría hecho. No cuenta.", Changed: "Las escenas han cambiado desde entonces; solo se pueden mostrar las decisiones.", Passed: func(day string) string { return "Aprobado el " + day }, NotPassed: func(day string) string { return "No aprobado el " + day },
-	SetName: func(name string) string { return "Grupo: " + name }, IsPractice: "PRÁCTICA", IsReal: "REAL",
-	Stationed: func(station string) *fault.Fault {
-		f := fault.New(fault.Refused, "practice-at-station", "Este dispositivo está en la estación "+station+" de un evento abierto.", "Quien trabaje aquí después encontraría la práctica.",
-			"Practique en otro teléfono, o cuando el evento haya cerrado.")
-		f.Lang = "es"
-		return f
+	SetName: func(name string) string { return "Grupo: " + name }, IsPractice: "PRÁCTICA", IsReal: "DÍA REAL",
+	Stationed: func(station string) string {
+		return "Este dispositivo está en la estación " + station + " de un evento abierto."
 	},
+	StationedWhy: "Quien trabaje aquí después encontraría la práctica.", StationedDo: "Practique en otro teléfono, o cuando el evento haya cerrado.",
 }

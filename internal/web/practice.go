@@ -60,17 +60,19 @@ func (c *Context) rehearses(rt Route) error {
 	return nil
 }
 
-// addressed are the attributes that hold an address of ours. A room has no live stream, and nobody is called from it.
+// addressed are the attributes that hold an address of ours. A room has no live stream, makes no
+// sound that a hall could take for real, and nobody is called from it.
 var (
 	addressed = regexp.MustCompile(` (href|action|formaction)="/`)
 	streamed  = regexp.MustCompile(` data-live="[^"]*"`)
+	sounded   = regexp.MustCompile(` data-alert="[^"]*"`)
 	dialled   = regexp.MustCompile(` href="tel:[^"]*"`)
 )
 
 // within puts the addresses of a page of a room under the room's own. Static files and the scene stay where they are.
 func (p *practice) within(page []byte) []byte {
 	prefix := roomPrefix(p.room.ID)
-	page = dialled.ReplaceAll(streamed.ReplaceAll(page, nil), nil)
+	page = dialled.ReplaceAll(sounded.ReplaceAll(streamed.ReplaceAll(page, nil), nil), nil)
 	page = addressed.ReplaceAll(page, []byte(` $1="`+prefix+`/`))
 	for _, outside := range []string{static.Prefix, rehearsalBase + "/"} {
 		page = bytes.ReplaceAll(page, []byte(`="`+prefix+outside), []byte(`="`+outside))
@@ -120,7 +122,10 @@ func (c *Context) stationed() error {
 	}
 	for _, e := range events {
 		if e.ID == c.Device.Event && (e.Phase == event.IsOpen || e.Phase == event.IsDoorsClosed) {
-			return c.say().Rehearse.Stationed(c.say().stationName(c.Device))
+			say := c.say().Rehearse
+			f := fault.New(fault.Refused, "practice-at-station", say.Stationed(c.say().stationName(c.Device)), say.StationedWhy, say.StationedDo)
+			f.Lang = c.lang()
+			return f
 		}
 	}
 	return nil

@@ -53,7 +53,7 @@ func (c *Context) showRehearsals(f *fault.Fault) error {
 		return err
 	}
 	say, lang := c.say().Rehearse, c.lang()
-	v := rehearsalView{Page: c.page(say.Title), Fault: f, What: say.What(rehearse.Size, t.Rules.Quiz.PassMark)}
+	v := rehearsalView{Page: c.page(say.Title), Fault: c.told(f), What: say.What(rehearse.Size, t.Rules.Quiz.PassMark)}
 	v.Page.Lead, v.Page.Back = say.Lead, &ui.Link{Href: "/learn", Label: c.say().Learn.Title}
 	if c.s.rooms != nil {
 		if room := c.s.rooms.Of(c.Me.ID); room != nil {
@@ -140,7 +140,7 @@ func (c *Context) showScene(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	v := sceneView{Fault: f, Lang: lang, Over: at.Over, Action: scenePath(room), Command: newCommand()}
+	v := sceneView{Fault: c.told(f), Lang: lang, Over: at.Over, Action: scenePath(room), Command: newCommand()}
 	if at.Over {
 		v.Page = c.page(say.Over)
 		v.Page.Lead = say.OverLead

@@ -281,6 +281,10 @@ func TestRehearsalOnThePages(t *testing.T) {
 	v.get(r.scene)
 	v.want(http.StatusNotFound)
 	v.see("This practice day has ended.")
+	v.post("/language", form("lang", "es", "to", "/learn"))
+	v.get(r.scene)
+	v.see("Este día de práctica terminó.", "Empiece uno nuevo en Aprender.")
+	v.post("/language", form("lang", "en", "to", "/learn"))
 	v.get("/learn/rehearsal")
 	v.see("Passed on", "Your practice days")
 	lead := m.as(leadName)
@@ -390,10 +394,10 @@ func TestRehearsalBounds(t *testing.T) {
 	stranger.get(inner + "/")
 	stranger.want(http.StatusSeeOther)
 	r.get(r.scene)
-	r.see("REAL: ") // the alert of the running market is told apart
+	r.see("REAL DAY: ") // the alert of the running market is told apart
 	r.get(inner + "/")
 	r.isPractice()
-	r.seeNot("REAL: ", "/care/")
+	r.seeNot("REAL DAY: ", "/care/")
 	for _, path := range []string{"/setup", "/learn", "/training", "/people", "/phones", "/sign-in", "/hand-over", "/nonsense", "/events/x/live"} {
 		r.get(inner + path)
 		r.want(http.StatusNotFound)
@@ -480,8 +484,8 @@ func TestRehearsalStopsAreKept(t *testing.T) {
 // The addresses of a page are put under the room's own, and nothing else of it is touched.
 func TestWithin(t *testing.T) {
 	p := &practice{room: &sandbox.Room{ID: "r1"}}
-	in := `<a href="/events/e/desk?x=/y">/events</a> <img src="/static/a.svg"> <link href="/static/a.css"> <form action="/x"> <input value="/typed"> <button formaction="/z"> <a href="#main"> <a href="tel:1">1</a> <body data-live="/events/e/live" data-who="x"> <a href="/learn/rehearsal/r1">`
-	want := `<a href="/practice/r1/events/e/desk?x=/y">/events</a> <img src="/static/a.svg"> <link href="/static/a.css"> <form action="/practice/r1/x"> <input value="/typed"> <button formaction="/practice/r1/z"> <a href="#main"> <a>1</a> <body data-who="x"> <a href="/learn/rehearsal/r1">`
+	in := `<a href="/events/e/desk?x=/y">/events</a> <img src="/static/a.svg"> <link href="/static/a.css"> <form action="/x"> <input value="/typed"> <button formaction="/z"> <a href="#main"> <a href="tel:1">1</a> <div class="alert" data-alert="care-1"> <body data-live="/events/e/live" data-who="x"> <a href="/learn/rehearsal/r1">`
+	want := `<a href="/practice/r1/events/e/desk?x=/y">/events</a> <img src="/static/a.svg"> <link href="/static/a.css"> <form action="/practice/r1/x"> <input value="/typed"> <button formaction="/practice/r1/z"> <a href="#main"> <a>1</a> <div class="alert"> <body data-who="x"> <a href="/learn/rehearsal/r1">`
 	if got := p.within([]byte(in)); !bytes.Equal(got, []byte(want)) {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
