@@ -30,6 +30,7 @@ type fair struct {
 	clock *demo.Clock
 	prog  *programme.Programme
 	pins  map[string]string
+	scene string // address of the practice day that somebody is in
 }
 
 var quiet = slog.New(slog.DiscardHandler)
@@ -41,7 +42,7 @@ func newFair(t *testing.T, at time.Time) *fair {
 	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: f.clock.Now, Log: quiet})
 	fatal(t, err)
 	f.prog = programme.New(st, f.clock.Now, quiet)
-	pages := web.New(web.Options{Programme: f.prog, Log: quiet})
+	pages := web.New(web.Options{Programme: f.prog, Log: quiet, Sandbox: practiceIn(t.TempDir())})
 	var lc net.ListenConfig
 	ln, err := lc.Listen(t.Context(), "tcp", "127.0.0.1:0")
 	fatal(t, err)

@@ -63,6 +63,7 @@ func (f *fair) looks() map[string][]string {
 	mine, err := f.prog.Training(f.t.Context(), f.lead().Person, civil.Date{})
 	fatal(f.t, err)
 	values["number"], values["level"], values["place"], values["quiz"] = []string{"1", "7", "34"}, []string{"screener"}, []string{"1"}, []string{mine.Skill.Quizzes[0].FactID}
+	values["room"], values["rehearsal"] = []string{f.roomOf("Maren Solbakk")}, []string{f.rehearsed()}
 	tickets := map[string][]string{ // by the page of a visit: which tickets show something different there
 		"desk": {"003", "008", "014", "025", "028", "029"}, "test": {"021", "022", "023", "025"}, "explain": {"020", "022", "024"},
 		"care": {"021", "022", "023"}, "slip": {"005", "013"}, "correct": {"005", "021"}, "history": {"005", "013"}, "erase": {"013", "021"},
@@ -79,7 +80,7 @@ func (f *fair) looks() map[string][]string {
 		if r.Method != http.MethodGet {
 			continue
 		}
-		paths := []string{strings.TrimSuffix(r.Path, "{$}") + always[r.Path]}
+		paths := []string{strings.TrimSuffix(strings.TrimSuffix(r.Path, "{$}"), "{rest...}") + always[r.Path]}
 		for _, m := range regexp.MustCompile(`\{(\w+)\}`).FindAllStringSubmatch(paths[0], -1) {
 			name, vals := m[1], values[m[1]]
 			switch {
@@ -87,7 +88,7 @@ func (f *fair) looks() map[string][]string {
 				for _, n := range tickets[strings.Split(r.Path, "/")[3]] {
 					vals = append(vals, f.ticket(n).ID)
 				}
-			case name == "person" && strings.Contains(r.Path, "{quiz}"):
+			case name == "person" && (strings.Contains(r.Path, "{quiz}") || strings.Contains(r.Path, "{rehearsal}")):
 				vals = []string{f.lead().Person}
 			case name == "lot" && strings.HasPrefix(r.Path, "/strips"):
 				vals = []string{d.StripLots[0].ID}

@@ -41,7 +41,7 @@ var (
 
 		"programme": Third,
 
-		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "report": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces,
+		"web": Faces, "paper": Faces, "chart": Faces, "figure": Faces, "report": Faces, "cli": Faces, "exchange": Faces, "hub": Faces, "demo": Faces, "sandbox": Faces,
 
 		"boot": Roof,
 

@@ -116,7 +116,7 @@ func Serve(n *Node, dir string, l Listen, version string, log *slog.Logger) (*Ru
 	if err != nil {
 		return nil, err
 	}
-	pages := web.New(web.Options{Programme: n.Programme, Log: log, Secure: l.LAN, Network: f.network, Version: version})
+	pages := web.New(web.Options{Programme: n.Programme, Log: log, Secure: l.LAN, Network: f.network, Version: version, Sandbox: practiceRecord(log)})
 	return f.serve(pages, pages.Close, log), nil
 }
 
@@ -271,7 +271,7 @@ func (d *demoDay) begin(ctx context.Context) error {
 		return errors.Join(err, n.Close())
 	}
 	clock.Run()
-	o := web.Options{Programme: n.Programme, Log: d.log, Version: d.version, Demo: &web.Demo{Reset: d.again}}
+	o := web.Options{Programme: n.Programme, Log: d.log, Version: d.version, Sandbox: practiceRecord(d.log), Demo: &web.Demo{Reset: d.again}}
 	for _, p := range people {
 		o.Demo.Hints = append(o.Demo.Hints, web.Hint{Name: p.Name, Role: p.Role, PIN: p.PIN})
 	}

@@ -144,7 +144,7 @@ func (h *house) moveIn(ctx context.Context, n *Node) error {
 	}
 	n.Programme.Move(&programme.House{Lock: h.lock, Encrypt: h.encrypt, Failed: h.failed.Load})
 	h.node = n
-	h.pages = web.New(web.Options{Programme: n.Programme, Log: h.log, Secure: h.address.LAN, Network: h.network, Version: h.version})
+	h.pages = web.New(web.Options{Programme: n.Programme, Log: h.log, Secure: h.address.LAN, Network: h.network, Version: h.version, Sandbox: practiceRecord(h.log)})
 	h.door.move(h.pages)
 	return nil
 }

@@ -24,6 +24,7 @@ func Ref(person string) fact.Ref { return fact.Ref{Kind: Kind, ID: person} }
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
 	c.Subject(Kind, New, QuizTaken{}, Rehearsed{}, Observed{}, BloodborneTrained{}, HepatitisB{}, ModelTrained{}, WarmedUp{}, Taught{}, Granted{}, Withdrawn{})
+	c.Subject(SetKind, NewSet, SetComposed{}, SetRetired{})
 }
 
 // The methods by which competence is shown. A rehearsal is practice and not one of them.

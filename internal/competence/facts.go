@@ -33,15 +33,43 @@ type Answered struct {
 // FactKind implements fact.Body.
 func (QuizTaken) FactKind() string { return "competence.quiz-taken" }
 
-// Rehearsed is a practice day that somebody has finished. Nothing of it stands among real data.
+// Rehearsed is a practice day that somebody has finished. Nothing of it stands among real data. One that was done with the program has the version of
+// its protocol and its decisions; one that a teacher held and judged has neither.
 type Rehearsed struct {
-	Level  cards.Level `json:"level"`
-	Day    civil.Date  `json:"day"`
-	Seed   uint64      `json:"seed"`
-	Right  int         `json:"right"` // decisions as the protocol has them
-	Of     int         `json:"of"`
-	Harm   int         `json:"harm,omitempty"` // wrong ones that could have harmed somebody
-	Passed bool        `json:"passed"`         // by the rules of that day
+	Level      cards.Level  `json:"level"`
+	Day        civil.Date   `json:"day"`
+	Seed       uint64       `json:"seed"`
+	Right      int          `json:"right"` // decisions as the protocol has them
+	Of         int          `json:"of"`
+	Harm       int          `json:"harm,omitempty"`    // wrong ones that could have harmed somebody
+	Spoiled    int          `json:"spoiled,omitempty"` // wrong ones by which a value could not be trusted
+	Passed     bool         `json:"passed"`            // by the rules of that day
+	Protocol   string       `json:"protocol,omitempty"`
+	Unit       glucose.Unit `json:"unit,omitempty"`
+	Language   string       `json:"language,omitempty"`
+	Set        string       `json:"set,omitempty"`        // name of the set that a teacher composed; empty when drawn
+	Situations []string     `json:"situations,omitempty"` // keys, in the order of the day
+	Decisions  []Decided    `json:"decisions,omitempty"`
+	Stopped    []Stopped    `json:"stopped,omitempty"`
+	Seconds    int          `json:"seconds,omitempty"`
+}
+
+// Decided is one decision of a practice day, in the words that were shown.
+type Decided struct {
+	Decision string     `json:"decision"` // key
+	Choice   string     `json:"choice"`   // key; empty when nothing was decided
+	Chose    string     `json:"chose,omitempty"`
+	Did      string     `json:"did,omitempty"`  // what was typed on the page of the day
+	Gate     string     `json:"gate,omitempty"` // what the program would have said on the day
+	Right    bool       `json:"right"`
+	Harm     cards.Harm `json:"harm,omitempty"`
+}
+
+// Stopped is something that was tried on a page of a practice day, and that the program refused there as it does on the day.
+type Stopped struct {
+	Situation string `json:"situation"`
+	Gate      string `json:"gate"` // key of the refusal
+	Sentence  string `json:"sentence"`
 }
 
 // FactKind implements fact.Body.

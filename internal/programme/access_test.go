@@ -217,7 +217,7 @@ var openToAll = map[string]bool{
 	"OpenVial": true, "OpenBottle": true, "ThrowVial": true, "ThrowBottle": true, "VoidMeter": true, "WipeMeter": true,
 	"ReportIncident": true, "DescribeIncident": true, "IncidentStep": true, "CloseIncident": true,
 	"CountStock": true, // a runner may count; the rest of the stock is for a lead or supervisor
-	"TakeQuiz":   true,
+	"TakeQuiz":   true, "RecordRehearsal": true,
 }
 
 // decidedLater are refused by what they hold: a list by its rows, a gate by the role that it names for its signature, a task

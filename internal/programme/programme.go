@@ -242,7 +242,7 @@ func load[S fact.State](w *work, ref fact.Ref) (S, error) {
 }
 
 var subjectWords = map[string]string{
-	competence.Kind: "training", followup.Kind: "follow-up",
+	competence.Kind: "training", competence.SetKind: "set of situations", followup.Kind: "follow-up",
 	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
 	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison", lookback.Kind: "look-back", retention.Kind: "rules of retention",

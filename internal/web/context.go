@@ -92,9 +92,13 @@ func (c *Context) Render(status int, page templ.Component) error {
 	if err := page.Render(c.R.Context(), &buf); err != nil {
 		return err
 	}
+	body := buf.Bytes()
+	if p := c.s.opt.practice; p != nil {
+		body = p.within(body)
+	}
 	c.W.Header().Set("Content-Type", "text/html; charset=utf-8")
 	c.W.WriteHeader(status)
-	_, err := c.W.Write(buf.Bytes())
+	_, err := c.W.Write(body)
 	if err != nil {
 		c.s.log.Debug("page not sent", "err", err)
 	}
@@ -103,11 +107,15 @@ func (c *Context) Render(status int, page templ.Component) error {
 
 // Show sends a page that answers a fault: its status is that of the fault, or 200 without one.
 func (c *Context) Show(f *fault.Fault, page templ.Component) error {
+	c.practised(f)
 	return c.Render(status(f), page)
 }
 
 // Go redirects after a form was accepted.
 func (c *Context) Go(path string) error {
+	if p := c.s.opt.practice; p != nil {
+		path = p.address(path)
+	}
 	http.Redirect(c.W, c.R, path, http.StatusSeeOther)
 	return nil
 }
@@ -144,6 +152,7 @@ func status(f *fault.Fault) int {
 // fail sends the page of a fault. Somebody who is not signed in is sent to sign in and back.
 func (c *Context) fail(err error) {
 	f := fault.Of(err)
+	c.practised(f)
 	if f.Kind == fault.SignIn && (c.R.Method == http.MethodGet || c.R.Method == http.MethodHead) {
 		http.Redirect(c.W, c.R, "/sign-in?to="+escapeQuery(c.R.URL.RequestURI()), http.StatusSeeOther)
 		return
@@ -183,6 +192,9 @@ func (c *Context) page(title string) ui.Page {
 		p.Alerts, p.Nav = c.alerts(), c.nav()
 	}
 	p.Note = c.takeNote()
+	if c.s.opt.practice != nil {
+		c.s.opt.practice.frame(&p, c.lang())
+	}
 	return p
 }
 

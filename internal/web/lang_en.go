@@ -11,7 +11,7 @@ func counted(n int, one, many string) string {
 }
 
 var tongueEnglish = tongue{
-	Lang: "en", Learn: learnEnglish,
+	Lang: "en", Learn: learnEnglish, Rehearse: rehearseEnglish,
 	Shell: shellWords{
 		Start: "Start", Board: "Board", Events: "Events", SetUp: "Set-up", Phones: "Phones", NotPossible: "Not possible", SignIn: "Sign in", GoToStart: "Go to the start page",
 		WhoAreYou: "Who are you?", AnotherName: "Another name", FindName: "Find your name", HereFirst: "Those who are here today stand first.", YourPIN: "Your PIN",

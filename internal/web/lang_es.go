@@ -5,7 +5,7 @@ import "fmt"
 // tongueSpanish was written by the program's authors. A fluent speaker of the community must review it before it is used;
 // docs/accessibility.md says how.
 var tongueSpanish = tongue{
-	Lang: "es", Learn: learnSpanish,
+	Lang: "es", Learn: learnSpanish, Rehearse: rehearseSpanish,
 	Shell: shellWords{
 		Start: "Inicio", Board: "Tablero", Events: "Jornadas", SetUp: "Configuración", Phones: "Teléfonos", NotPossible: "No es posible", SignIn: "Entrar", GoToStart: "Ir al inicio",
 		WhoAreYou: "¿Quién es usted?", AnotherName: "Otro nombre", FindName: "Busque su nombre", HereFirst: "Primero están quienes trabajan hoy aquí.", YourPIN: "Su PIN",

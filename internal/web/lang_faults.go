@@ -26,6 +26,33 @@ var phrases = []phrase{
 	{"There is no such question in this quiz.", "Esa pregunta no existe en este examen."},
 	{"Go back to the quiz.", "Vuelva al examen."},
 
+	// practising
+	{"This practice day has ended.", "Este día de práctica terminó."},
+	{
+		"It was finished, was not used for a while, or the laptop was started again. Nothing of it was recorded as real.",
+		"Se entregó, no se usó por un tiempo o la laptop se reinició. Nada de él se registró como real.",
+	},
+	{"Begin a new one under Learn.", "Empiece uno nuevo en Aprender."},
+	{"Too many people practise on this laptop now.", "Ahora practican demasiadas personas en esta laptop."},
+	{"Each practice day has a record of its own.", "Cada día de práctica tiene su propio registro."},
+	{"Try again in a few minutes.", "Intente otra vez en unos minutos."},
+	{"There is no such set of situations.", "Ese grupo de situaciones no existe."},
+	{"A teacher may have taken it off the list.", "Puede que un docente lo haya quitado de la lista."},
+	{"Choose another one.", "Elija otro."},
+	{"There is nothing to practise at this level.", "No hay nada que practicar en este nivel."},
+	{"The protocol bears out none of the situations.", "El protocolo no respalda ninguna de las situaciones."},
+	{"This practice day can no longer be recorded.", "Este día de práctica ya no se puede registrar."},
+	{
+		"It was finished already, or the protocol or the teacher's set has changed since it began.",
+		"Ya se entregó, o el protocolo o el grupo del docente cambió desde que empezó.",
+	},
+	{"Begin a new one.", "Empiece uno nuevo."},
+	{"The practice day is not over yet.", "El día de práctica todavía no termina."},
+	{"Decisions are still open.", "Todavía faltan decisiones."},
+	{"Go on with the scene.", "Siga con la escena."},
+	{"There are no practice days on this laptop.", "En esta laptop no hay días de práctica."},
+	{"The program was started without a place for them.", "El programa se inició sin un lugar para ellos."},
+
 	// the visit
 	{"Ticket {1} has ended.", "El turno {1} ha terminado."},
 	{"Look the ticket up on the board.", "Busque el turno en el tablero."},

@@ -4,15 +4,16 @@ package web
 // speech, which follows the participant. A phrase with something in it is a function, so that a language that forgets it
 // does not compile where it is called with too little; a test finds the phrases that a language leaves empty.
 type tongue struct {
-	Lang    string
-	Shell   shellWords
-	Station seatWords
-	Line    lineWords
-	Desk    deskWords
-	Explain explainWords
-	Care    careWords
-	Slip    slipWords
-	Learn   learnWords
+	Lang     string
+	Shell    shellWords
+	Station  seatWords
+	Line     lineWords
+	Desk     deskWords
+	Explain  explainWords
+	Care     careWords
+	Slip     slipWords
+	Learn    learnWords
+	Rehearse rehearseWords
 }
 
 // shellWords are those of the page around every page, of signing in and of the start.

@@ -29,7 +29,7 @@ func Routes() []Route {
 		signInRoutes, setupRoutes, stockRoutes, eventRoutes, openRoutes, deskRoutes, testRoutes, explainRoutes, boardRoutes, closeRoutes,
 		incidentRoutes, correctRoutes, paperRoutes, keepRoutes, accessRoutes, qualityRoutes, comparisonRoutes,
 		countdownRoutes, keepStockRoutes, learnRoutes, trainingRoutes, planRoutes, followUpRoutes, sheetRoutes, downloadRoutes, exportRoutes,
-		lookBackRoutes, inspectionRoutes, retentionRoutes, shortageRoutes,
+		lookBackRoutes, inspectionRoutes, retentionRoutes, shortageRoutes, rehearseRoutes,
 	} {
 		all = append(all, part...)
 	}

@@ -123,7 +123,11 @@ func (v *traineeView) shown(t programme.Training) {
 		add(q.Day, v.Path+"/quiz/"+q.FactID, "Quiz, "+levelTitle(q.Level), how, "")
 	}
 	for _, r := range s.Rehearsals {
-		add(r.Day, "", "Practice day, "+levelTitle(r.Level), fmt.Sprintf("%s, %d of %d right", passedText(r.Passed), r.Right, r.Of), t.NameOf(r.Recorder))
+		href, by := "", t.NameOf(r.Recorder)
+		if r.Protocol != "" { // done with the program, and by nobody else's word
+			href, by = v.Path+"/rehearsed/"+r.FactID, ""
+		}
+		add(r.Day, href, "Practice day, "+levelTitle(r.Level), fmt.Sprintf("%s, %d of %d right", passedText(r.Passed), r.Right, r.Of), by)
 	}
 	for _, o := range s.Observations {
 		add(o.Day, "", "Observed, "+levelTitle(o.Level), observedText(o), t.NameOf(o.Observer))

@@ -16,6 +16,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
+	"fairstick/internal/sandbox"
 	"fairstick/internal/web/static"
 )
 
@@ -27,6 +28,9 @@ type Options struct {
 	Secure    bool  // served over TLS: cookies are marked so
 	Network   *Network
 	Version   string
+	Sandbox   sandbox.Opener // makes the records of practice days; nil when there are none
+
+	practice *practice // set when the pages are those of a practice day
 }
 
 // Network is how phones reach this laptop; nil when only the laptop itself can.
@@ -49,19 +53,21 @@ type Hint struct {
 
 // Server answers requests.
 type Server struct {
-	prog   *programme.Programme
-	log    *slog.Logger
-	opt    Options
-	mux    *http.ServeMux
-	guard  *http.CrossOriginProtection
-	boards *boards
-	crowd  *crowd
+	prog    *programme.Programme
+	log     *slog.Logger
+	opt     Options
+	mux     *http.ServeMux
+	guard   *http.CrossOriginProtection
+	boards  *boards
+	crowd   *crowd
+	rooms   *sandbox.Keeper // practice days; nil when there are none
+	pagesOf func(*sandbox.Room) (http.Handler, func())
 }
 
 // New builds the pages.
 func New(o Options) *Server {
 	s := &Server{prog: o.Programme, log: o.Log, opt: o, mux: http.NewServeMux(), guard: http.NewCrossOriginProtection(), crowd: newCrowd()}
-	s.boards = newBoards(s)
+	s.boards, s.rooms, s.pagesOf = newBoards(s), newRooms(o), s.practisePages
 	s.mux.Handle("GET "+static.Prefix, s.crowd.files(static.Handler()))
 	for _, r := range Routes() {
 		s.mux.Handle(r.Method+" "+r.Path, s.serve(r))
@@ -73,8 +79,13 @@ func New(o Options) *Server {
 	return s
 }
 
-// Close ends the live boards.
-func (s *Server) Close() { s.boards.close() }
+// Close ends the live boards and the practice days.
+func (s *Server) Close() {
+	s.boards.close()
+	if s.rooms != nil {
+		s.rooms.Close()
+	}
+}
 
 // Limits on a request. A form is small; only a CSV list may be larger.
 const (
@@ -156,8 +167,12 @@ const (
 	noteCookie    = "fairstick_note"
 )
 
-// cookieName begins with __Host- under TLS: a browser then takes the cookie from this address alone.
+// cookieName begins with __Host- under TLS: a browser then takes the cookie from this address alone. A practice day has cookies of its own, under its own
+// address.
 func (s *Server) cookieName(name string) string {
+	if s.opt.practice != nil {
+		return "practice_" + name
+	}
 	if s.opt.Secure {
 		return "__Host-" + name
 	}
@@ -176,6 +191,9 @@ func (s *Server) cookie(name, value string, age time.Duration) *http.Cookie {
 	if age < 0 {
 		c.MaxAge = -1
 	}
+	if p := s.opt.practice; p != nil {
+		c.Path = roomPrefix(p.room.ID) + "/"
+	}
 	return c
 }
 
@@ -193,6 +211,9 @@ func (rt Route) watches() bool { return strings.HasSuffix(rt.Path, "/live") }
 
 // identify finds the device and the person, and refuses a route that the person may not use.
 func (c *Context) identify(rt Route) error {
+	if c.s.opt.practice != nil {
+		return c.rehearses(rt)
+	}
 	c.DeviceID = c.carried(deviceCookie)
 	if !validDevice(c.DeviceID) {
 		raw := make([]byte, 16)

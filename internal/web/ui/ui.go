@@ -40,7 +40,8 @@ type Page struct {
 	Role      string // "screener"
 	HandOver  string // address where the next person signs in; no link when empty
 	Demo      bool   // shows the strip "Invented demo data"
-	Practice  bool   // shows the strip "Practice"
+	Practice  bool   // shows the strip "Practice" and says so in the title
+	Scene     *Scene // what happens in the practice day, and the way back to it; may be nil
 	Nav       []Link
 	Back      *Link // leads back without loss; may be nil
 	Alerts    []Alert
@@ -48,6 +49,12 @@ type Page struct {
 	Live      string // address of the event stream that keeps fragments true; no stream when empty
 	Wide      bool   // office and board: the whole width of a laptop
 	Switch    string // address to come back to when the language of the interface is changed here; no switch when empty
+}
+
+// Scene is shown on each page of a practice day under its strip.
+type Scene struct {
+	Text, Task string
+	Back       Link
 }
 
 // Sheet is the frame around fields. It posts unless Get is set.

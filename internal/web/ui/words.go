@@ -13,7 +13,7 @@ import (
 
 // words are those that the parts say themselves, in the languages of the interface. A test finds one that is missing.
 type words struct {
-	skip, back, handOver, nobody, demo, practice, critical, goThere, still, pages, old string
+	skip, back, handOver, nobody, demo, practice, scene, critical, goThere, still, pages, old string
 
 	ticket, optional, yes, no, done, find, goToAnswer        string
 	whatNow, notAllowed, keysFor, point, deleteKey, errorKey string
@@ -29,7 +29,7 @@ type words struct {
 
 var english = words{
 	skip: "Skip to the page", back: "Back", handOver: "Hand over", nobody: "Nobody is signed in",
-	demo: "Invented demo data. No real person is in it.", practice: "Practice. Nothing here counts.",
+	demo: "Invented demo data. No real person is in it.", practice: "PRACTICE. Nothing here is real.", scene: "The scene",
 	critical: "Critical", goThere: "Go there", still: "Still the sound", pages: "Pages", old: "Old since {time}, trying again.",
 	ticket: "Ticket", optional: "optional", yes: "Yes", no: "No", done: "done", find: "Find in this list", goToAnswer: "Go to the answer",
 	whatNow: "What to do now", notAllowed: "Not allowed now", keysFor: "Keys for", point: "point", deleteKey: "Delete", errorKey: "Error",
@@ -45,7 +45,7 @@ var english = words{
 
 var spanish = words{
 	skip: "Ir a la página", back: "Atrás", handOver: "Entregar el puesto", nobody: "Nadie ha entrado",
-	demo: "Datos inventados de demostración. No hay personas reales.", practice: "Práctica. Nada de esto cuenta.",
+	demo: "Datos inventados de demostración. No hay personas reales.", practice: "PRÁCTICA. Nada de esto es real.", scene: "La escena",
 	critical: "Crítico", goThere: "Ir allí", still: "Silenciar", pages: "Páginas", old: "Sin actualizar desde las {time}; se vuelve a intentar.",
 	ticket: "Turno", optional: "opcional", yes: "Sí", no: "No", done: "hecho", find: "Buscar en esta lista", goToAnswer: "Ir a la respuesta",
 	whatNow: "Qué hacer ahora", notAllowed: "No se permite ahora", keysFor: "Teclas para", point: "punto", deleteKey: "Borrar", errorKey: "Error",
@@ -242,8 +242,12 @@ func minutesText(w words, n int) string {
 }
 
 func pageTitle(p Page) string {
-	if p.Programme == "" {
-		return p.Title
+	title := p.Title
+	if p.Practice {
+		title = p.words().practice + " " + title
 	}
-	return p.Title + " | " + p.Programme
+	if p.Programme == "" {
+		return title
+	}
+	return title + " | " + p.Programme
 }
