@@ -379,7 +379,7 @@ func (r *pastReader) judge(row *DutyRow, who *people.State, skill *competence.St
 		}
 		x := r.row(who, row.Role)
 		r.verdict(&x, who, skill, today)
-		if x.Verified == row.Verified {
+		if x.Verified == row.Verified || !row.Asked {
 			continue
 		}
 		word := "verified."

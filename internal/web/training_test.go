@@ -265,6 +265,33 @@ func TestTrainOnThePages(t *testing.T) {
 	lead.get("/training/" + m.person("Ines Calder") + "/quiz/" + c.SignOff.FactID)
 	lead.want(http.StatusNotFound)
 
+	lead.get("/training/record")
+	lead.want(http.StatusOK)
+	lead.see("Choose a day or an event.", `type="date"`)
+	for _, what := range []string{"event=" + strings.TrimPrefix(m.event, "/events/"), "on=" + civil.Of(m.prog.Now()).String()} {
+		lead.get("/training/record?" + what)
+		lead.want(http.StatusOK)
+		lead.see("Ines Calder", "Yes, on paper, from", "The same as PDF")
+		if strings.HasPrefix(what, "on=") {
+			lead.see("quiz, 20 of 20 right", "bloodborne training (the college)")
+		} else {
+			lead.seeNot("quiz, 20 of 20 right") // she took it after she had taken up her post
+		}
+		lead.get("/training/record.pdf?" + what)
+		lead.want(http.StatusOK)
+		if !bytes.HasPrefix([]byte(lead.body), []byte("%PDF-")) {
+			t.Errorf("the record begins with %.20q", lead.body)
+		}
+	}
+	for _, bad := range []string{"on=2999-01-01", "on=soon", "on=1999-01-01"} {
+		lead.get("/training/record?" + bad)
+		lead.want(http.StatusUnprocessableEntity)
+	}
+	lead.get("/training/record?event=nothing")
+	lead.want(http.StatusNotFound)
+	learner.get("/training/record")
+	learner.want(http.StatusForbidden)
+
 	act(lead, "Ines Calder", "withdraw", "level", "screener", "reason", "recapped a lancet")
 	lead.see("Not verified as screener.", "withdrawn on")
 	lead.get("/training/check?code=" + c.Code)
