@@ -6,6 +6,7 @@ var trainingRoutes = []Route{
 	{Method: "GET", Path: "/training", Roles: senior, Handle: trainingShow},
 	{Method: "GET", Path: "/training/check", Roles: senior, Handle: trainingCheck},
 	{Method: "GET", Path: "/training/statistics", Roles: senior, Handle: trainingStatistics},
+	{Method: "GET", Path: "/training/agreement", Roles: senior, Handle: agreementShow},
 	{Method: "GET", Path: "/training/record", Roles: senior, Handle: staffRecordShow},
 	{Method: "GET", Path: "/training/record.pdf", Roles: senior, Handle: staffRecordPDF},
 	{Method: "GET", Path: "/training/{person}", Roles: senior, Handle: traineeShow},
