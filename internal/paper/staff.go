@@ -83,7 +83,7 @@ func StaffDocument(r programme.StaffRecord, zone *time.Location) Document {
 		if x.Title != "" {
 			name += ", " + x.Title
 		}
-		t.Rows = append(t.Rows, []string{name, strings.TrimSuffix(d.Post+"\n"+d.When, "\n"), strings.Join(append([]string{d.Verified}, d.Later...), "\n"), d.By, strings.Join(d.Proof, "\n")})
+		t.Rows = append(t.Rows, []string{name, strings.TrimSuffix(d.Post+"; "+d.When, "; "), strings.Join(append([]string{d.Verified}, d.Later...), " "), d.By, strings.Join(d.Proof, "; ")})
 	}
 	doc.Sections = []Section{{Paragraphs: []string{said}, Table: t}}
 	if len(r.Rows) == 0 {
