@@ -172,14 +172,8 @@ func (v *traineeView) shown(t programme.Training) {
 
 func observedText(o competence.Observation) string {
 	how := passedText(o.Passed)
-	var missed []string
-	for _, st := range cards.For(o.Level) {
-		if o.Marks[st.Key] == competence.Missed {
-			missed = append(missed, fmt.Sprint(st.Number))
-		}
-	}
-	if len(missed) > 0 {
-		how += ", missed step " + strings.Join(missed, ", ")
+	if missed := missedSteps(o); missed != "" {
+		how += ", missed step " + missed
 	}
 	if o.Sample != nil {
 		how += ", sample within its limits"
@@ -194,6 +188,17 @@ func observedText(o competence.Observation) string {
 		how += ". No longer counts: " + o.Withdrawn
 	}
 	return how
+}
+
+// missedSteps are the numbers of the steps that were missed.
+func missedSteps(o competence.Observation) string {
+	var out []string
+	for _, st := range cards.For(o.Level) {
+		if o.Marks[st.Key] == competence.Missed {
+			out = append(out, fmt.Sprint(st.Number))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 func levelOptions() []ui.Option {
