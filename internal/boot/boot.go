@@ -270,9 +270,13 @@ func (d *demoDay) begin(ctx context.Context) error {
 	if err != nil {
 		return errors.Join(err, n.Close())
 	}
+	class, err := demo.Class(ctx, n.Programme, clock)
+	if err != nil {
+		return errors.Join(err, n.Close())
+	}
 	clock.Run()
 	o := web.Options{Programme: n.Programme, Log: d.log, Version: d.version, Demo: &web.Demo{Reset: d.again}}
-	for _, p := range people {
+	for _, p := range append(people, class...) {
 		o.Demo.Hints = append(o.Demo.Hints, web.Hint{Name: p.Name, Role: p.Role, PIN: p.PIN})
 	}
 	d.node = n
