@@ -44,12 +44,23 @@ func students() []student {
 	}
 }
 
-// Class adds an invented class to the invented day, with a teacher who may observe, and gives those of it who can sign in.
-func Class(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, error) {
+// ClassHints are those of the invented class who can sign in.
+func ClassHints() []Hint {
+	var out []Hint
+	for _, x := range students() {
+		if x.pin != "" {
+			out = append(out, Hint{Name: x.name, Role: x.role + ", student", PIN: x.pin})
+		}
+	}
+	return out
+}
+
+// Class adds an invented class to the invented day, with a teacher who may observe. Others may work on the record meanwhile.
+func Class(ctx context.Context, p *programme.Programme, clock *Clock) error {
 	s := NewStage(p, clock, clock.Now().Location(), civil.MustParse(marketDate).AddDays(1)) // ids of its own
 	all, err := programme.List[*people.State](ctx, p, people.Kind)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	pr := market()
 	for _, x := range append([]Person{pr.Lead}, pr.People...) {
@@ -60,18 +71,14 @@ func Class(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, e
 	}
 	c := class{Stage: s, lead: pr.Lead.Name, teacher: "Tobias Wren"}
 	if err := c.prepareTeacher(ctx); err != nil {
-		return nil, err
+		return fmt.Errorf("demo: %s: %w", c.teacher, err)
 	}
-	var hints []Hint
 	for _, x := range students() {
 		if err := c.student(ctx, x); err != nil {
-			return nil, fmt.Errorf("demo: %s: %w", x.name, err)
-		}
-		if x.pin != "" {
-			hints = append(hints, Hint{Name: x.name, Role: x.role + ", student", PIN: x.pin})
+			return fmt.Errorf("demo: %s: %w", x.name, err)
 		}
 	}
-	return hints, nil
+	return nil
 }
 
 type class struct {
