@@ -69,7 +69,8 @@ func (f *fair) looks() map[string][]string {
 		"care": {"021", "022", "023"}, "slip": {"005", "013"}, "correct": {"005", "021"}, "history": {"005", "013"}, "erase": {"013", "021"},
 	}
 	more := map[string][]string{ // further states of one page
-		"/sign-in": {"?person=" + d.People[0].ID}, "/station": {"?step=desk", "?step=test", "?step=test&table=yes&station=1&meter=" + d.BroughtMeters()[0].ID},
+		"/training/record": {"?on=2026-10-10", "?event=" + f.event},
+		"/sign-in":         {"?person=" + d.People[0].ID}, "/station": {"?step=desk", "?step=test", "?step=test&table=yes&station=1&meter=" + d.BroughtMeters()[0].ID},
 	}
 	if _, err := f.prog.FormsPrinted(f.t.Context(), f.lead(), programme.FormsPrinted{Event: f.event, Language: "en", Count: 3}); err != nil {
 		f.t.Fatal(err)

@@ -13,6 +13,7 @@ import (
 	"net/netip"
 	"os"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"time"
 	_ "time/tzdata" // a laptop may have no time zones of its own
@@ -252,6 +253,7 @@ type demoDay struct {
 	log          *slog.Logger
 	pages        *swap
 	node         *Node
+	class        sync.WaitGroup // while the invented class is being recorded
 }
 
 func (d *demoDay) begin(ctx context.Context) error {
@@ -271,8 +273,13 @@ func (d *demoDay) begin(ctx context.Context) error {
 		return errors.Join(err, n.Close())
 	}
 	clock.Run()
+	d.class.Go(func() { // nobody waits for the class: it joins while the first page is read
+		if err := demo.Class(ctx, n.Programme, clock); err != nil && ctx.Err() == nil {
+			d.log.Error("the invented class is not complete", "err", err)
+		}
+	})
 	o := web.Options{Programme: n.Programme, Log: d.log, Version: d.version, Sandbox: practiceRecord(d.log), Demo: &web.Demo{Reset: d.again}}
-	for _, p := range people {
+	for _, p := range append(people, demo.ClassHints()...) {
 		o.Demo.Hints = append(o.Demo.Hints, web.Hint{Name: p.Name, Role: p.Role, PIN: p.PIN})
 	}
 	d.node = n
@@ -284,6 +291,7 @@ func (d *demoDay) begin(ctx context.Context) error {
 func (d *demoDay) again(ctx context.Context) error {
 	old, node := d.pages.p.Load(), d.node
 	old.Close()
+	d.class.Wait()
 	if err := node.Close(); err != nil {
 		return err
 	}
@@ -292,6 +300,7 @@ func (d *demoDay) again(ctx context.Context) error {
 
 func (d *demoDay) end() {
 	d.pages.p.Load().Close()
+	d.class.Wait()
 	if err := d.node.Close(); err != nil {
 		d.log.Error("demo day not closed", "err", err)
 	}

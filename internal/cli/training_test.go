@@ -48,6 +48,10 @@ func TestTrainingReport(t *testing.T) {
 		says string
 	}{
 		{nil, "--before needs a date"},
+		{[]string{"--on", "then"}, "--on needs a date"},
+		{[]string{"--on", "1999-01-01"}, "No protocol had been signed by 1 Jan 1999."},
+		{[]string{"--on", "2026-07-01", "--before", "2028-01-01"}, "Use one of --before, --on and --event."},
+		{[]string{"--event", "no such fair"}, "no such fair"},
 		{[]string{"--before", "soon"}, "--before needs a date"},
 		{[]string{"--before", "2028-01-01", "--person", "Nobody Here"}, `Nobody is called "Nobody Here"`},
 		{[]string{"--before", "2028-01-01", "--person", "a"}, "people match"},
@@ -55,5 +59,35 @@ func TestTrainingReport(t *testing.T) {
 		if code, _, said := run(c.args...); code != 2 || !strings.Contains(said, c.says) {
 			t.Errorf("%v: exit %d and %q", c.args, code, said)
 		}
+	}
+}
+
+// For an inspector: who stood where at the event, verified for what by whom, as a table and as JSON.
+func TestStaffRecord(t *testing.T) {
+	on := market(t)
+	code, out, _ := on("report", "training", "--event", "market", "--json")
+	var got struct {
+		Day, Event, Protocol string
+		Rows                 []struct {
+			Name, Role, Station, Way, By, Until string
+			Asked, Verified                     bool
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &got); err != nil || code != 0 {
+		t.Fatalf("exit %d, %v:\n%s", code, err, out)
+	}
+	seen := map[string]bool{}
+	for _, r := range got.Rows {
+		seen[r.Name] = true
+		if r.Name == "Ines Calder" && (r.Role != "screener" || !r.Verified || r.Way != "paper" || r.By == "" || r.Until == "" || !r.Asked) {
+			t.Errorf("Ines Calder: %+v", r)
+		}
+	}
+	if !seen["Ines Calder"] || got.Event == "" || got.Protocol == "" {
+		t.Errorf("as JSON: %+v", got)
+	}
+	code, out, _ = on("report", "training", "--on", got.Day, "--person", "Ines Calder")
+	if code != 0 || !strings.Contains(out, "Yes, on paper, from") || strings.Contains(out, "Tobias Wren  ") {
+		t.Errorf("exit %d:\n%s", code, out)
 	}
 }

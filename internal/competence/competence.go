@@ -23,7 +23,7 @@ func Ref(person string) fact.Ref { return fact.Ref{Kind: Kind, ID: person} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, QuizTaken{}, Rehearsed{}, Observed{}, BloodborneTrained{}, HepatitisB{}, ModelTrained{}, WarmedUp{}, Taught{}, Granted{}, Withdrawn{})
+	c.Subject(Kind, New, QuizTaken{}, Rehearsed{}, Observed{}, SeenAgain{}, BloodborneTrained{}, HepatitisB{}, ModelTrained{}, WarmedUp{}, Taught{}, Granted{}, Withdrawn{})
 	c.Subject(SetKind, NewSet, SetComposed{}, SetRetired{})
 }
 
@@ -58,6 +58,12 @@ type Observation struct {
 	Observed
 	Entry
 	Ended
+}
+
+// Second is the form of a second observer with where it comes from.
+type Second struct {
+	SeenAgain
+	Entry
 }
 
 // SignOff is a verification with what became of it.
@@ -96,6 +102,7 @@ type State struct {
 	Quizzes      []Quiz              `json:"quizzes,omitempty"`
 	Rehearsals   []Rehearsal         `json:"rehearsals,omitempty"`
 	Observations []Observation       `json:"observations,omitempty"`
+	Seconds      []Second            `json:"seconds,omitempty"` // of second observers
 	Bloodborne   []BloodborneTrained `json:"bloodborne,omitempty"`
 	HepatitisB   []HepatitisB        `json:"hepatitis_b,omitempty"`
 	Models       []ModelTrained      `json:"models,omitempty"`
@@ -129,6 +136,8 @@ func (s *State) Apply(r fact.Record) {
 	case Observed:
 		s.Observations = append(s.Observations, Observation{Observed: b, Entry: from})
 		s.try(MethodObserved, b.Level, b.Passed, b.Observer)
+	case SeenAgain:
+		s.Seconds = append(s.Seconds, Second{b, from})
 	case BloodborneTrained:
 		s.Bloodborne = append(s.Bloodborne, b)
 	case HepatitisB:

@@ -102,6 +102,20 @@ type Observed struct {
 // FactKind implements fact.Body.
 func (Observed) FactKind() string { return "competence.observed" }
 
+// SeenAgain is the form of a second observer who watched the same fingerstick. It tells whether two observers see the same; it is no
+// observation of its own and counts for nothing else.
+type SeenAgain struct {
+	Of             string          `json:"of"` // fact id of the first observer's form
+	Day            civil.Date      `json:"day"`
+	Observer       string          `json:"observer"`        // person id
+	SignedObserver string          `json:"signed_observer"` // person id that was proved by PIN
+	Marks          map[string]Mark `json:"marks"`           // by step key
+	Note           string          `json:"note,omitempty"`
+}
+
+// FactKind implements fact.Body.
+func (SeenAgain) FactKind() string { return "competence.seen-again" }
+
 // The kinds of sample.
 const (
 	BlindControl = "blind-control" // a control whose level the person did not know

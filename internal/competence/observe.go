@@ -25,18 +25,10 @@ type Verdict struct {
 // seen steps that were done reaches StepsPercent, and something was seen at all. A step without a mark was not seen. A mark
 // for a step that the level does not need, or one that is no mark, is a *fault.Fault.
 func (r Rules) JudgeMarks(l cards.Level, marks map[string]Mark) (Verdict, error) {
-	if !l.Valid() {
-		return Verdict{}, fault.BadField("level", "There is no level %q.", l)
+	if err := CheckMarks(l, marks); err != nil {
+		return Verdict{}, err
 	}
 	steps := cards.For(l)
-	for key, m := range marks {
-		if !slices.ContainsFunc(steps, func(s cards.Step) bool { return s.Key == key }) {
-			return Verdict{}, fault.BadField("marks", "%q is no step of the level %s.", key, l)
-		}
-		if m != OK && m != Missed && m != NotSeen {
-			return Verdict{}, fault.BadField("marks", "%q is no mark; it is ok, missed or not seen.", m)
-		}
-	}
 	var v Verdict
 	seen := false
 	for _, s := range steps {
@@ -59,6 +51,26 @@ func (r Rules) JudgeMarks(l cards.Level, marks map[string]Mark) (Verdict, error)
 	v.Passed = seen && len(v.Ends) == 0 && v.Done*100 >= r.StepsPercent*v.Seen
 	return v, nil
 }
+
+// CheckMarks refuses marks that are none, or for steps that a level does not need: a *fault.Fault.
+func CheckMarks(l cards.Level, marks map[string]Mark) error {
+	if !l.Valid() {
+		return fault.BadField("level", "There is no level %q.", l)
+	}
+	steps := cards.For(l)
+	for key, m := range marks {
+		if !slices.ContainsFunc(steps, func(s cards.Step) bool { return s.Key == key }) {
+			return fault.BadField("marks", "%q is no step of the level %s.", key, l)
+		}
+		if m != OK && m != Missed && m != NotSeen {
+			return fault.BadField("marks", "%q is no mark; it is ok, missed or not seen.", m)
+		}
+	}
+	return nil
+}
+
+// Ends reports whether one miss of a step ends an observation under these rules.
+func (r Rules) Ends(s cards.Step) bool { return r.critical(s) }
 
 // JudgeSample says whether a sample lies within its limits. A blind control is judged like any control. A split sample may differ
 // from the verifier's reading by SplitPercent of it, and below 100 mg/dL (5.55 mmol/L) by SplitPercent of that; on the limit
@@ -105,6 +117,32 @@ func MayObserve(observer, person *State, r Rules, l cards.Level, today Today) er
 		return fault.New(fault.Denied, "other-observer", "This observer saw the tries before the teaching.", "A fresh pair of eyes is fairer to both.", "Ask another verifier.")
 	}
 	return nil
+}
+
+// MaySeeAgain refuses a second observer of a fingerstick: it is neither the person nor the first observer, a verifier whose own
+// verification holds today, who saw the same fingerstick on the same day and has not filled in a form of it yet. The error is a
+// *fault.Fault.
+func MaySeeAgain(observer, person *State, of string, r Rules, today Today) (Observation, error) {
+	i := slices.IndexFunc(person.Observations, func(o Observation) bool { return o.FactID == of })
+	if i < 0 {
+		return Observation{}, fault.New(fault.Missing, "no-such-observation", "There is no such observation of this person in the record.", "", "Go back to the person and choose it there.")
+	}
+	first := person.Observations[i]
+	const why = "Two forms show whether two observers see the same."
+	switch {
+	case observer.ID == person.ID:
+		return first, fault.New(fault.Denied, "observe-self", "Nobody can verify themselves.", why, "Ask another verifier.")
+	case observer.ID == first.Observer:
+		return first, fault.New(fault.Denied, "same-observer", "This verifier filled in the first form.", why, "Ask the other one who watched.")
+	case slices.ContainsFunc(person.Seconds, func(x Second) bool { return x.Of == of && x.Observer == observer.ID }):
+		return first, fault.New(fault.Conflict, "seen-already", "This verifier's form of this fingerstick is recorded already.", why, "Nothing more is needed.")
+	case first.Day != today.Day:
+		return first, fault.New(fault.Refused, "another-day", "The fingerstick was on another day.", "A form from memory says little about what was seen.", "Let both fill in a form of the next one.")
+	}
+	if missing := Lacks(observer, r, cards.Verifier, today); len(missing) > 0 {
+		return first, fault.New(fault.Denied, "observer-not-current", "This observer is not verified today: "+missing[0].Sentence.In("en"), why, "Ask another verifier.")
+	}
+	return first, nil
 }
 
 // MayTakeQuiz refuses a quiz after the attempts are used up, until somebody has taught. The error is a *fault.Fault.

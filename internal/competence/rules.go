@@ -29,14 +29,14 @@ type Rules struct {
 
 // LevelRule is what one level asks.
 type LevelRule struct {
-	Quiz         bool `json:"quiz,omitempty"`
-	Rehearsal    bool `json:"rehearsal,omitempty"`
-	Observations int  `json:"observations,omitempty"` // passed ones
-	Methods      int  `json:"methods,omitempty"`      // different ways by which it was shown
-	Bloodborne   bool `json:"bloodborne,omitempty"`
-	HepatitisB   bool `json:"hepatitis_b,omitempty"` // cleared by the college
-	Models       bool `json:"models,omitempty"`      // trained on each meter model in use
-	Idle         bool `json:"idle,omitempty"`        // a warm-up after IdleDays
+	Quiz         bool `json:"quiz"`
+	Rehearsal    bool `json:"rehearsal"`
+	Observations int  `json:"observations"` // passed ones
+	Methods      int  `json:"methods"`      // different ways by which it was shown
+	Bloodborne   bool `json:"bloodborne"`
+	HepatitisB   bool `json:"hepatitis_b"` // cleared by the college
+	Models       bool `json:"models"`      // trained on each meter model in use
+	Idle         bool `json:"idle"`        // a warm-up after IdleDays
 }
 
 // DefaultRules are the rules from which a programme starts.
@@ -100,6 +100,7 @@ func (r Rules) Validate() error {
 		_, ok := r.Levels[l]
 		say(ok, "levels", "The level %s has no rule.", l)
 	}
+	say(r.Levels[cards.Screener].Observations >= 1, "levels.screener", "Nobody tests people before being observed once.")
 	for l, x := range r.Levels {
 		field := "levels." + string(l)
 		say(l.Valid(), field, "There is no level %q.", l)
@@ -113,7 +114,6 @@ func (r Rules) Validate() error {
 		}
 		say(x.Methods >= 1 && x.Methods <= ways, field, "%d methods cannot be shown by what the level asks for.", x.Methods)
 	}
-	say(r.Levels[cards.Screener].Observations >= 1, "levels.screener", "Nobody tests people before being observed once.")
 	if len(bad) == 0 {
 		return nil
 	}

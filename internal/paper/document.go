@@ -23,13 +23,14 @@ type Document struct {
 	Sections                   []Section
 }
 
-// Section is a heading with paragraphs, then a sketch, then a figure, then a table; each may be missing. Keep holds it on one
+// Section is a heading with paragraphs, then a sketch, then a figure, then a card, then a table; each may be missing. Keep holds it on one
 // page where a page can hold it, NewPage begins a page with it, and Large sets heading and paragraphs to be read from a table away.
 type Section struct {
 	Heading    string
 	Paragraphs []string
 	Sketch     *Sketch
 	Figure     *Figure
+	Card       *Card
 	Table      *Table
 	Keep       bool
 	NewPage    bool
@@ -246,6 +247,9 @@ func (sh *docSheet) section(s Section) ([]chunk, error) {
 			return nil, err
 		}
 		body = append(body, set...)
+	}
+	if s.Card != nil {
+		body = append(body, sh.card(*s.Card))
 	}
 	if s.Table != nil {
 		set, err := sh.table(*s.Table)

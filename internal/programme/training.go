@@ -204,7 +204,7 @@ func (p *Programme) Cohort(ctx context.Context) (Cohort, error) {
 					row.Holds = l
 				}
 			}
-			row.Quiz = t.rules.Levels[row.Target.Level].Quiz && !lacks(row.Target.Missing, competence.NeedQuiz)
+			row.Quiz = t.rules.Levels[row.Target.Level].Quiz && slices.Contains(competence.Methods(has.skill, t.rules, row.Target.Level, out.Day), competence.MethodQuiz)
 			for _, o := range has.skill.Observations {
 				if o.Passed && o.Withdrawn == "" && o.Level.Covers(row.Target.Level) && !out.Day.After(competence.LastDay(o.Day, t.rules.ValidMonths)) {
 					row.Watched++
@@ -226,10 +226,6 @@ func (p *Programme) Cohort(ctx context.Context) (Cohort, error) {
 		return nil
 	})
 	return out, err
-}
-
-func lacks(list []competence.Missing, key string) bool {
-	return slices.ContainsFunc(list, func(m competence.Missing) bool { return m.Key == key })
 }
 
 // everybody reads those who take part with their standing for every model in use.

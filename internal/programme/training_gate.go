@@ -1,6 +1,7 @@
 package programme
 
 import (
+	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
@@ -34,6 +35,20 @@ func rulesOf(p protocol.Protocol) (competence.Rules, error) {
 func TrainingRules(p protocol.Protocol) (r competence.Rules, own bool, err error) {
 	r, err = rulesOf(p)
 	return r, len(p.Verification.Competence) > 0, err
+}
+
+// WithTrainingRules gives a copy of a protocol that carries rules of training of its own. Rules that cannot be used are refused, each
+// place with its sentence. Nothing is recorded: the protocol is drafted and signed like any other.
+func WithTrainingRules(p protocol.Protocol, r competence.Rules) (protocol.Protocol, error) {
+	if err := r.Validate(); err != nil {
+		return p, err
+	}
+	data, err := json.Marshal(r)
+	if err != nil {
+		return p, fmt.Errorf("programme: rules of training: %w", err)
+	}
+	p.Verification.Competence = data
+	return p, nil
 }
 
 // standing is what somebody has shown in training, with what else their verification depends on.

@@ -74,13 +74,19 @@ func (h *hall) watch(who, by string, marks map[string]string) (programme.Watched
 // verifier makes Sue a verifier: what the first verifier of a programme needs.
 func (h *hall) verifier() {
 	h.t.Helper()
-	lead, sue := h.As("Lea Lead"), h.ID("Sue Supervisor")
-	h.sit("Sue Supervisor", cards.Verifier, 0)
-	_, err := h.P.RecordExternal(h.ctx, lead, programme.RecordExternal{Act: h.Act(), Person: sue, Kind: "bloodborne", By: "the college", Day: "2026-03-01"})
+	h.verifies("Sue Supervisor", "Lea Lead")
+}
+
+// verifies makes somebody a verifier by another's word.
+func (h *hall) verifies(name, by string) {
+	h.t.Helper()
+	lead, id := h.As(by), h.ID(name)
+	h.sit(name, cards.Verifier, 0)
+	_, err := h.P.RecordExternal(h.ctx, lead, programme.RecordExternal{Act: h.Act(), Person: id, Kind: "bloodborne", By: "the college", Day: "2026-03-01"})
 	h.must(err)
-	_, err = h.P.TrainModel(h.ctx, lead, programme.TrainModel{Act: h.Act(), Person: sue, Model: "Type A", Edition: "Invented insert, January 2025"})
+	_, err = h.P.TrainModel(h.ctx, lead, programme.TrainModel{Act: h.Act(), Person: id, Model: "Type A", Edition: "Invented insert, January 2025"})
 	h.must(err)
-	_, err = h.P.GrantLevel(h.ctx, lead, programme.GrantLevel{Act: h.Act(), Person: sue, Level: "verifier"})
+	_, err = h.P.GrantLevel(h.ctx, lead, programme.GrantLevel{Act: h.Act(), Person: id, Level: "verifier"})
 	h.must(err)
 }
 

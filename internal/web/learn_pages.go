@@ -23,6 +23,8 @@ type learnView struct {
 	Steps   []learnRow
 	First   string
 	Quizzes []ui.Link
+	Own     []string // what else is on record, newest first
+	OwnHead string
 }
 
 type learnRow struct {
@@ -64,6 +66,7 @@ func learnShow(s *Server, c *Context) error {
 		}
 		v.Quizzes = append(v.Quizzes, ui.Link{Href: "/learn/results/" + q.FactID, Label: fmt.Sprintf("%s, %s: %d/%d", label, q.Level.Word().In(lang), q.Right, q.Of)})
 	}
+	v.Own, v.OwnHead = ownRecord(t.Skill, lang), ownSaid[lang].Title
 	return c.Render(http.StatusOK, LearnPage(v))
 }
 

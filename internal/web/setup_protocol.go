@@ -67,6 +67,7 @@ type protocolDoc struct {
 	Bands     []bandRow
 	Edges     []edgeRow
 	Rules     []pairText
+	Training  []trainingRow
 	Questions []questionDoc
 	Consent   []pairText
 	ConsentV  string
@@ -139,6 +140,7 @@ func docOf(p protocol.Protocol) protocolDoc {
 	}
 	d.Edges = edgesOf(p)
 	d.Rules = rulesOf(p)
+	d.Training = trainingRows(p)
 	for _, q := range p.Questions {
 		d.Questions = append(d.Questions, questionOf(p, q))
 	}

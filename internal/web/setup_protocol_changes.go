@@ -7,11 +7,16 @@ import (
 	"sort"
 	"strings"
 
+	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 )
 
-// changesBetween lists every place where two protocols differ, by the name that the place has in the document.
+// changesBetween lists every place where two protocols differ, by the name that the place has in the document. Where only one of them
+// has rules of training of its own, the rules that held without them are what they are compared with.
 func changesBetween(old, new protocol.Protocol) []protocolChange {
+	if (len(old.Verification.Competence) == 0) != (len(new.Verification.Competence) == 0) {
+		old, new = withHeldRules(old), withHeldRules(new)
+	}
 	was, is := flat(old), flat(new)
 	var out []protocolChange
 	for place, v := range is {
@@ -26,6 +31,18 @@ func changesBetween(old, new protocol.Protocol) []protocolChange {
 	}
 	sort.Slice(out, func(i, j int) bool { return out[i].Place < out[j].Place })
 	return out
+}
+
+// withHeldRules writes down the rules of training that hold in a protocol.
+func withHeldRules(p protocol.Protocol) protocol.Protocol {
+	rules, _, err := programme.TrainingRules(p)
+	if err != nil {
+		return p
+	}
+	if out, err := programme.WithTrainingRules(p, rules); err == nil {
+		return out
+	}
+	return p
 }
 
 // flat gives each value of a protocol by its place in the document. A glucose value is one value: its number with its unit.
@@ -60,6 +77,11 @@ func flatten(out map[string]string, place string, v any) {
 			flatten(out, fmt.Sprintf("%s / %d", place, i+1), y)
 		}
 	case nil:
+	case bool:
+		out[place] = "no"
+		if x {
+			out[place] = "yes"
+		}
 	default:
 		out[place] = fmt.Sprint(x)
 	}

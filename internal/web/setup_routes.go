@@ -11,6 +11,8 @@ var setupRoutes = []Route{
 	{Method: "POST", Path: "/setup/protocol/sign", Roles: lead, Handle: protocolSign},
 	{Method: "GET", Path: "/setup/protocol/edit", Roles: lead, Handle: protocolEdit},
 	{Method: "POST", Path: "/setup/protocol/edit", Roles: lead, Upload: true, Handle: protocolSave},
+	{Method: "GET", Path: "/setup/protocol/training", Roles: lead, Handle: trainingRulesEdit},
+	{Method: "POST", Path: "/setup/protocol/training", Roles: lead, Handle: trainingRulesSave},
 
 	{Method: "GET", Path: "/setup/languages", Roles: lead, Handle: languagesShow},
 	{Method: "GET", Path: "/setup/languages/{lang}", Roles: lead, Handle: languageShow},

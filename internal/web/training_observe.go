@@ -27,12 +27,16 @@ type observeView struct {
 	PIN      ui.Input
 	Observer ui.Input
 	Their    ui.Input
-	Marks    string // what is wrong with the marks
+	Marks    string       // what is wrong with the marks
+	Gate     *fault.Fault // why the one who is signed in may not observe
+	Of       string       // of a second observer: the first one's form
+	Submit   string
 }
 
 type observeStep struct {
 	cards.Step
 	ID, Name, Legend, Value string
+	Ends                    bool // one miss ends the observation
 }
 
 var markAnswers = []ui.Option{{Value: "ok", Label: "OK"}, {Value: "missed", Label: "Missed"}, {Value: "not-seen", Label: "Not seen"}}
@@ -44,9 +48,9 @@ func (c *Context) observeAgain(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	level := cards.Level(c.query("level"))
+	level, of := cards.Level(c.query("level")), c.query("of")
 	if c.R.Method == "POST" {
-		level = cards.Level(c.Form("level"))
+		level, of = cards.Level(c.Form("level")), c.Form("of")
 	}
 	if !level.Valid() || len(cards.For(level)) == 0 {
 		level = t.Target
@@ -62,18 +66,28 @@ func (c *Context) observeAgain(f *fault.Fault) error {
 	v := observeView{Page: c.page("Observe " + t.Person.Details.Name), Fault: f, Form: c.dayForm("observe", path, refused, f), Level: level}
 	v.Page.Nav = nil
 	v.Page.Lead = fmt.Sprintf("As %s. One missed step marked S or V ends it as not passed. What did not come up stays not seen.", levelTitle(level))
+	v.Submit, v.Gate = "Record the observation", fault.Of(c.s.prog.MayObserve(c.R.Context(), c.Me.ID, t.Person.ID, string(level)))
+	if of != "" {
+		v.Of, v.Submit = of, "Record the second form"
+		first, err := c.s.prog.MaySeeAgain(c.R.Context(), c.Me.ID, t.Person.ID, of)
+		if v.Gate = fault.Of(err); v.Gate != nil && v.Gate.Kind == fault.Missing {
+			return err
+		}
+		level, v.Level = first.Level, first.Level
+		v.Page.Lead = "Second observer of the same fingerstick. It shows whether two see the same; it counts for nothing else. Mark what you saw yourself."
+	}
 	v.Page.Back = &ui.Link{Href: "/", Label: "Start"}
 	if c.holds(senior) {
 		v.Page.Back = &ui.Link{Href: "/training/" + t.Person.ID, Label: "Training"}
 	}
 	for _, l := range cards.Levels {
-		if len(cards.For(l)) > 0 && l != level && l != cards.Verifier {
+		if of == "" && len(cards.For(l)) > 0 && l != level && l != cards.Verifier {
 			v.Levels = append(v.Levels, ui.Link{Href: path + "?level=" + string(l), Label: levelTitle(l)})
 		}
 	}
 	for _, st := range cards.For(level) {
 		name := "mark-" + st.Key
-		v.Steps = append(v.Steps, observeStep{st, v.Form.id(name), name, fmt.Sprintf("%d. %s", st.Number, st.Do.In("en")), v.Form.value(name, "")})
+		v.Steps = append(v.Steps, observeStep{st, v.Form.id(name), name, fmt.Sprintf("%d. %s", st.Number, st.Do.In("en")), v.Form.value(name, ""), t.Rules.Ends(st)})
 	}
 	v.Marks = v.Form.wrong("marks")
 	v.Note = optional(size(v.Form.line("note", "Note", ""), ui.Full, ui.Area, "What was good, what to practise. No name of a participant."))
@@ -115,16 +129,15 @@ func (c *Context) observeSample(v *observeView) {
 
 func observeRecord(s *Server, c *Context) error {
 	person := c.R.PathValue("person")
+	if of := c.Form("of"); of != "" {
+		return c.seenAgain(person, of)
+	}
 	cmd := programme.RecordObservation{
-		Act: c.Act(), Person: person, Level: c.Form("level"), Marks: map[string]string{}, Model: c.Form("model"), Note: c.Form("note"),
+		Act: c.Act(), Person: person, Level: c.Form("level"), Model: c.Form("model"), Note: c.Form("note"),
 		Signed: programme.Sign{Person: person, PIN: c.Form("signed_pin")}, Observer: c.Sign("observer"),
 		Sample: programme.SampleTaken{Kind: c.Form("sample_kind"), Unit: c.Form("sample_unit"), Reading: c.Form("sample_reading"), Low: c.Form("sample_low"), High: c.Form("sample_high"), Other: c.Form("sample_other")},
 	}
-	for _, st := range cards.Steps() {
-		if m := c.Form("mark-" + st.Key); m != "" {
-			cmd.Marks[st.Key] = m
-		}
-	}
+	cmd.Marks = c.marks()
 	done, err := s.prog.RecordObservation(c.R.Context(), c.Actor(), cmd)
 	if err != nil {
 		return c.observeAgain(fault.Of(err))
@@ -144,6 +157,31 @@ func observeRecord(s *Server, c *Context) error {
 		return c.Done("/", said)
 	}
 	return c.Done("/training/"+person, said)
+}
+
+// marks are the steps that were tapped.
+func (c *Context) marks() map[string]string {
+	out := map[string]string{}
+	for _, st := range cards.Steps() {
+		if m := c.Form("mark-" + st.Key); m != "" {
+			out[st.Key] = m
+		}
+	}
+	return out
+}
+
+func (c *Context) seenAgain(person, of string) error {
+	_, err := c.s.prog.RecordSecondForm(c.R.Context(), c.Actor(), programme.RecordSecondForm{
+		Act: c.Act(), Person: person, Of: of, Marks: c.marks(), Note: c.Form("note"), Observer: c.Sign("observer"),
+	})
+	if err != nil {
+		return c.observeAgain(fault.Of(err))
+	}
+	to := "/"
+	if c.holds(senior) {
+		to = "/training/" + person
+	}
+	return c.Done(to, "The second form is recorded.")
 }
 
 func certificatePDF(s *Server, c *Context) error {

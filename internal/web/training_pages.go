@@ -101,8 +101,15 @@ func trainingText(p protocol.Protocol) string {
 	if err != nil {
 		return fault.Of(err).Sentence
 	}
-	text := fmt.Sprintf("%d questions, %d %% and each critical one right, %s; %d %% of the seen steps and each critical one; proof lasts %s, bloodborne training %s; warm-up after %s without a test. ",
-		r.Quiz.Questions, r.Quiz.PassMark, plural(r.Quiz.Attempts, "attempt", "attempts"), r.StepsPercent, plural(r.ValidMonths, "month", "months"), plural(r.BloodborneMonths, "month", "months"), plural(r.IdleDays, "day", "days"))
+	timed, critical := "not timed", ""
+	if r.Quiz.Minutes > 0 {
+		timed = "in " + plural(r.Quiz.Minutes, "minute", "minutes")
+	}
+	if r.Quiz.Critical > 0 {
+		critical = fmt.Sprintf(" (at least %d)", r.Quiz.Critical)
+	}
+	text := fmt.Sprintf("%d questions, %d %% and each critical one%s right, %s, %s; %d %% of the seen steps and each critical one; proof lasts %s, bloodborne training %s; warm-up after %s without a test. ",
+		r.Quiz.Questions, r.Quiz.PassMark, critical, plural(r.Quiz.Attempts, "attempt", "attempts"), timed, r.StepsPercent, plural(r.ValidMonths, "month", "months"), plural(r.BloodborneMonths, "month", "months"), plural(r.IdleDays, "day", "days"))
 	if own {
 		return text + r.Source
 	}

@@ -29,6 +29,7 @@ type traineeView struct {
 	ShownCols []ui.Col
 	Own       bool
 	Print     bool
+	Seconds   []ui.Link // second forms that the one who is signed in may fill in today
 	On        ui.Input
 	OnError   string
 
@@ -57,6 +58,11 @@ func (c *Context) traineeAgain(refused string, f *fault.Fault) error {
 	v.On = ui.Input{Name: "on", Label: "How it stood on", Value: on, Kind: ui.Date, Width: ui.Medium, Error: wrongDay}
 	v.standing(t, !day.IsZero())
 	v.shown(t)
+	for _, o := range t.Skill.Observations {
+		if _, err := c.s.prog.MaySeeAgain(c.R.Context(), c.Me.ID, t.Person.ID, o.FactID); err == nil {
+			v.Seconds = append(v.Seconds, ui.Link{Href: v.Path + "/observe?of=" + o.FactID, Label: "Second form of what " + t.NameOf(o.Observer) + " observed at " + o.At.In(c.s.prog.Now().Location()).Format("15:04")})
+		}
+	}
 	c.traineeForms(&v, t, refused, f)
 	v.Stray = stray(f, refused, v.Grant, v.External, v.Hepatitis, v.Model, v.Practice, v.Teach, v.WarmUp, v.Withdraw)
 	return c.Show(f, TraineePage(v))
@@ -142,6 +148,9 @@ func (v *traineeView) shown(t programme.Training) {
 		}
 		add(h.Day, "", "Work with blood", how, "the college")
 	}
+	for _, x := range s.Seconds {
+		add(x.Day, "", "Second form of an observation", "shows whether two observers see the same", t.NameOf(x.Observer))
+	}
 	for _, m := range s.Models {
 		add(m.Day, "", "Meter "+m.Model, cmp.Or(m.Edition, "any instructions"), t.NameOf(m.By))
 	}
@@ -167,14 +176,8 @@ func (v *traineeView) shown(t programme.Training) {
 
 func observedText(o competence.Observation) string {
 	how := passedText(o.Passed)
-	var missed []string
-	for _, st := range cards.For(o.Level) {
-		if o.Marks[st.Key] == competence.Missed {
-			missed = append(missed, fmt.Sprint(st.Number))
-		}
-	}
-	if len(missed) > 0 {
-		how += ", missed step " + strings.Join(missed, ", ")
+	if missed := missedSteps(o); missed != "" {
+		how += ", missed step " + missed
 	}
 	if o.Sample != nil {
 		how += ", sample within its limits"
@@ -189,6 +192,17 @@ func observedText(o competence.Observation) string {
 		how += ". No longer counts: " + o.Withdrawn
 	}
 	return how
+}
+
+// missedSteps are the numbers of the steps that were missed.
+func missedSteps(o competence.Observation) string {
+	var out []string
+	for _, st := range cards.For(o.Level) {
+		if o.Marks[st.Key] == competence.Missed {
+			out = append(out, fmt.Sprint(st.Number))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 func levelOptions() []ui.Option {

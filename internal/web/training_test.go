@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/http"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -137,6 +138,42 @@ func TestQuizHandedInTwice(t *testing.T) {
 	}
 }
 
+// verifier makes somebody a verifier by the commands behind the pages, on another's word.
+func (m *market) verifier(name, by string) {
+	m.t.Helper()
+	must := func(err error) {
+		m.t.Helper()
+		if err != nil {
+			m.t.Fatal(err)
+		}
+	}
+	ctx, id, actor := m.t.Context(), m.person(name), programme.Actor{Person: m.person(by)}
+	sit, err := m.prog.OpenQuiz(ctx, programme.Actor{Person: id}, cards.Verifier)
+	must(err)
+	cmd := programme.TakeQuiz{Level: cards.Verifier, Seed: sit.Seed}
+	for _, q := range sit.Quiz.Questions {
+		var right []int
+		for k, o := range q.Options {
+			if o.Right {
+				right = append(right, k)
+			}
+		}
+		cmd.Answers = append(cmd.Answers, right)
+	}
+	_, err = m.prog.TakeQuiz(ctx, programme.Actor{Person: id}, cmd)
+	must(err)
+	_, err = m.prog.RecordExternal(ctx, actor, programme.RecordExternal{Person: id, Kind: "bloodborne", By: "the college"})
+	must(err)
+	tr, err := m.prog.Training(ctx, id, civil.Date{})
+	must(err)
+	for _, x := range tr.Models {
+		_, err = m.prog.TrainModel(ctx, actor, programme.TrainModel{Person: id, Model: x.Name, Edition: x.Edition})
+		must(err)
+	}
+	_, err = m.prog.GrantLevel(ctx, actor, programme.GrantLevel{Person: id, Level: "verifier"})
+	must(err)
+}
+
 // The lead makes a supervisor a verifier, who watches a screener; the lead signs, prints and checks the code, and withdraws.
 func TestTrainOnThePages(t *testing.T) {
 	m := newMarket(t)
@@ -214,6 +251,13 @@ func TestTrainOnThePages(t *testing.T) {
 		verifier.see("The observation is recorded: passed.")
 	}
 	verifier.get(path("Ines Calder"))
+	verifier.seeNot("Second form of what") // nobody is a second observer of their own form
+	lead.get(path("Ines Calder") + "/observe")
+	lead.see("This observer is not verified today", "Ask another verifier.")
+	lead.get("/training/agreement")
+	lead.want(http.StatusOK)
+	lead.see("No fingerstick was watched by two verifiers yet.")
+	verifier.get(path("Ines Calder"))
 	verifier.send(path("Ines Calder")+"/practice", form("level", "screener", "of", "ten", "right", "9"))
 	verifier.want(http.StatusUnprocessableEntity)
 	verifier.see("should be a whole number")
@@ -230,6 +274,13 @@ func TestTrainOnThePages(t *testing.T) {
 	verifier.see("Every proof is there. Only a signature is missing.")
 	act(lead, "Ines Calder", "grant", "level", "screener")
 	lead.see("Verified as screener until", "Certificate and wallet card, PDF")
+	learner.get("/learn")
+	learner.see("What is on record", "Observed work as screener, not passed; missed: step 18", "Observed work as screener, passed", "Training on bloodborne pathogens", "Verified as screener until")
+	learner.post("/language", form("lang", "es", "to", "/learn"))
+	learner.get("/learn")
+	learner.see("Lo que consta", "Trabajo observado, no aprobado: evaluador; falló el paso 18", "La escuela le autoriza a trabajar con sangre", "Verificación hasta el")
+	learner.allSpanish()
+	learner.post("/language", form("lang", "en", "to", "/learn"))
 	lead.get(path("Ines Calder") + "?on=2020-01-01")
 	lead.see("By what is on record: not verified as screener on 1 Jan 2020.")
 	lead.get(path("Ines Calder") + "?on=yesterday")
@@ -265,6 +316,33 @@ func TestTrainOnThePages(t *testing.T) {
 	lead.get("/training/" + m.person("Ines Calder") + "/quiz/" + c.SignOff.FactID)
 	lead.want(http.StatusNotFound)
 
+	lead.get("/training/record")
+	lead.want(http.StatusOK)
+	lead.see("Choose a day or an event.", `type="date"`)
+	for _, what := range []string{"event=" + strings.TrimPrefix(m.event, "/events/"), "on=" + civil.Of(m.prog.Now()).String()} {
+		lead.get("/training/record?" + what)
+		lead.want(http.StatusOK)
+		lead.see("Ines Calder", "Yes, on paper, from", "The same as PDF")
+		if strings.HasPrefix(what, "on=") {
+			lead.see("quiz, 20 of 20 right", "bloodborne training (the college)")
+		} else {
+			lead.seeNot("quiz, 20 of 20 right") // she took it after she had taken up her post
+		}
+		lead.get("/training/record.pdf?" + what)
+		lead.want(http.StatusOK)
+		if !bytes.HasPrefix([]byte(lead.body), []byte("%PDF-")) {
+			t.Errorf("the record begins with %.20q", lead.body)
+		}
+	}
+	for _, bad := range []string{"on=2999-01-01", "on=soon", "on=1999-01-01"} {
+		lead.get("/training/record?" + bad)
+		lead.want(http.StatusUnprocessableEntity)
+	}
+	lead.get("/training/record?event=nothing")
+	lead.want(http.StatusNotFound)
+	learner.get("/training/record")
+	learner.want(http.StatusForbidden)
+
 	act(lead, "Ines Calder", "withdraw", "level", "screener", "reason", "recapped a lancet")
 	lead.see("Not verified as screener.", "withdrawn on")
 	lead.get("/training/check?code=" + c.Code)
@@ -273,4 +351,60 @@ func TestTrainOnThePages(t *testing.T) {
 	learner.see("recapped", "Ines Calder")
 	learner.get("/training")
 	learner.want(http.StatusForbidden)
+}
+
+// A second verifier fills in a form of the same fingerstick on another phone; the lead sees where the two differ.
+func TestTwoObserversOnThePages(t *testing.T) {
+	m := newMarket(t)
+	m.verifier(leadName, "Tobias Wren")
+	m.verifier("Tobias Wren", leadName)
+	lead, other := m.as(leadName), m.as("Tobias Wren")
+	path := "/training/" + m.person("Ines Calder")
+	marks := func(missed ...string) []string {
+		var out []string
+		for _, s := range cards.For(cards.Screener) {
+			mark := "ok"
+			if slices.Contains(missed, s.Key) {
+				mark = "missed"
+			}
+			out = append(out, "mark-"+s.Key, mark)
+		}
+		return out
+	}
+	lead.get(path + "/observe")
+	lead.see(`class="ends wrong"`, "Stop here: this miss ends it as not passed.")
+	lead.seeNot("This observer is not verified today")
+	lead.send(path+"/observe", form(append(marks("insert-at-hand", "finger-chosen"), "signed_pin", m.pins["Ines Calder"], "observer_person", m.person(leadName), "observer_pin", m.pins[leadName])...))
+	lead.want(http.StatusSeeOther)
+	lead.get(path)
+	lead.seeNot("Second form of what")
+	other.get(path)
+	link := regexp.MustCompile(`href="([^"]*/observe\?of=[^"]*)"`).FindStringSubmatch(other.body)
+	if link == nil {
+		t.Fatal("the other verifier is offered no second form")
+	}
+	other.get(link[1])
+	other.want(http.StatusOK)
+	other.see("Second observer of the same fingerstick.", "Record the second form")
+	other.seeNot("PIN of Ines Calder", "Blind control", "Another level")
+	_, of, _ := strings.Cut(link[1], "of=")
+	send := func(pin string) {
+		other.get(link[1])
+		other.post(path+"/observe", form(append(marks("finger-chosen"), "of", of, "level", "screener", "command", newCommand(), "observer_person", m.person("Tobias Wren"), "observer_pin", pin)...))
+	}
+	send("0001")
+	other.want(http.StatusForbidden)
+	other.see("Wrong PIN.", "Second observer of the same fingerstick.")
+	send(m.pins["Tobias Wren"])
+	other.want(http.StatusSeeOther)
+	other.follow()
+	other.see("The second form is recorded.", "Second form of an observation")
+	other.seeNot("Second form of what")
+	send(m.pins["Tobias Wren"])
+	other.want(http.StatusConflict)
+	lead.get("/training/agreement")
+	lead.want(http.StatusOK)
+	lead.see("They agree on 33 of 34 steps that both saw in 1 fingerstick (97 %).", "Kappa is 0.65", "substantial agreement", "Where they differ", "2. ")
+	other.get(path + "/observe?of=nothing")
+	other.want(http.StatusNotFound)
 }

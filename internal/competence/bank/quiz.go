@@ -13,11 +13,12 @@ import (
 
 // Rules say how a quiz is drawn and when it is passed. They are part of a programme's rules.
 type Rules struct {
-	Questions int           `json:"questions"`         // in one quiz
-	PassMark  int           `json:"pass_mark"`         // per cent of the questions; reaching it is enough
-	Attempts  int           `json:"attempts"`          // tries before somebody teaches again
-	Minutes   int           `json:"minutes,omitempty"` // 0: not timed
-	Weights   map[Topic]int `json:"weights,omitempty"` // share of a topic; a topic that is not named has 1, 0 leaves it out
+	Questions int           `json:"questions"`          // in one quiz
+	PassMark  int           `json:"pass_mark"`          // per cent of the questions; reaching it is enough
+	Attempts  int           `json:"attempts"`           // tries before somebody teaches again
+	Minutes   int           `json:"minutes,omitempty"`  // 0: not timed
+	Critical  int           `json:"critical,omitempty"` // at least so many critical questions in one quiz, as far as the bank has them; 0: as they are drawn
+	Weights   map[Topic]int `json:"weights,omitempty"`  // share of a topic; a topic that is not named has 1, 0 leaves it out
 }
 
 // Default gives the rules from which a programme starts: 20 questions, 80 per cent, 3 attempts, not timed, critical ones
@@ -36,6 +37,7 @@ func (r Rules) Validate() error {
 	say(r.PassMark >= 50 && r.PassMark <= 100, "pass_mark", "The pass mark is from 50 to 100 per cent.")
 	say(r.Attempts >= 1 && r.Attempts <= 10, "attempts", "There are 1 to 10 attempts.")
 	say(r.Minutes >= 0 && r.Minutes <= 240, "minutes", "The time is from 0 (none) to 240 minutes.")
+	say(r.Critical >= 0 && r.Critical <= r.Questions && r.Critical <= 20, "critical", "From 0 to 20 critical questions, and no more than the quiz has.")
 	asked := 0
 	for t, w := range r.Weights {
 		say(t.Valid() && w >= 0 && w <= 100, "weights", "A weight is from 0 to 100, for a topic that exists.")
@@ -70,7 +72,8 @@ type Quiz struct {
 // Draw makes the quiz of a seed for a level. Questions are shared among the topics by weight (largest remainder, ties to the
 // earlier topic); a topic with too few for the level gives its rest to the others. Within a topic fixed questions and makers
 // have the same chance, and none comes twice; a level with too few questions gets a shorter quiz, and a
-// question whose answer the protocol does not bear out is not asked. Questions and options are shuffled. The same seed, level, rules, protocol and
+// question whose answer the protocol does not bear out is not asked. When fewer critical ones came than the rules want, others of the
+// same topics make room for them. Questions and options are shuffled. The same seed, level, rules, protocol and
 // bank give the same quiz. The error is a *fault.Fault.
 func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, error) {
 	if !level.Valid() {
@@ -85,6 +88,7 @@ func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, e
 	}
 	chance := rand.New(rand.NewPCG(seed, 0x71757a))
 	pools := map[Topic][]func() (Question, error){}
+	var critical []Question
 	for _, q := range fixed {
 		right, err := q.HoldsIn(p)
 		if err != nil {
@@ -92,6 +96,9 @@ func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, e
 		}
 		if right && level.Covers(q.From) {
 			pools[q.Topic] = append(pools[q.Topic], func() (Question, error) { return q, nil })
+			if q.Critical {
+				critical = append(critical, q)
+			}
 		}
 	}
 	for _, m := range Makers() {
@@ -113,8 +120,38 @@ func Draw(seed uint64, level cards.Level, r Rules, p protocol.Protocol) (Quiz, e
 			quiz.Questions = append(quiz.Questions, q)
 		}
 	}
+	quiz.raiseCritical(r.Critical, critical, chance)
 	chance.Shuffle(len(quiz.Questions), func(i, j int) { quiz.Questions[i], quiz.Questions[j] = quiz.Questions[j], quiz.Questions[i] })
 	return quiz, nil
+}
+
+// raiseCritical puts critical questions in the place of others of their topics until there are enough, or no topic has one more.
+func (q *Quiz) raiseCritical(wanted int, from []Question, chance *rand.Rand) {
+	have := 0
+	for _, x := range q.Questions {
+		if x.Critical {
+			have++
+		}
+	}
+	if have >= wanted {
+		return
+	}
+	for _, i := range chance.Perm(len(from)) {
+		x := from[i]
+		if slices.ContainsFunc(q.Questions, func(o Question) bool { return o.Key == x.Key }) {
+			continue
+		}
+		place := slices.IndexFunc(q.Questions, func(o Question) bool { return o.Topic == x.Topic && !o.Critical })
+		if place < 0 {
+			continue
+		}
+		x.Options = slices.Clone(x.Options)
+		chance.Shuffle(len(x.Options), func(i, j int) { x.Options[i], x.Options[j] = x.Options[j], x.Options[i] })
+		q.Questions[place] = x
+		if have++; have >= wanted {
+			return
+		}
+	}
 }
 
 // share says how many questions each topic gives, never more than it has.

@@ -239,3 +239,52 @@ func TestHolds(t *testing.T) {
 		}
 	}
 }
+
+// As many critical questions come as the rules want, in the place of others of the same topics; the rest of the draw stays.
+func TestEnoughCriticalQuestionsAreDrawn(t *testing.T) {
+	critical := func(q Quiz) (n int) {
+		for _, x := range q.Questions {
+			if x.Critical {
+				n++
+			}
+		}
+		return n
+	}
+	fewer := 0
+	for seed := range uint64(60) {
+		plain := Default()
+		before, err := Draw(seed, cards.Screener, plain, protocol.Default())
+		if err != nil {
+			t.Fatal(err)
+		}
+		plain.Critical = 10
+		after, err := Draw(seed, cards.Screener, plain, protocol.Default())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := critical(after); n < 10 {
+			t.Errorf("seed %d: %d critical questions, want 10", seed, n)
+		}
+		if critical(before) < 10 {
+			fewer++
+		}
+		topics := map[Topic]int{}
+		keys := map[string]bool{}
+		for i := range before.Questions {
+			topics[before.Questions[i].Topic]++
+			topics[after.Questions[i].Topic]--
+			if keys[after.Questions[i].Key] {
+				t.Errorf("seed %d: %s comes twice", seed, after.Questions[i].Key)
+			}
+			keys[after.Questions[i].Key] = true
+		}
+		for topic, n := range topics {
+			if n != 0 {
+				t.Errorf("seed %d: the share of %s moved by %d", seed, topic, n)
+			}
+		}
+	}
+	if fewer < 30 {
+		t.Errorf("only %d of 60 draws had fewer than 10: the test shows nothing", fewer)
+	}
+}
