@@ -73,10 +73,12 @@ const (
 	formSpoil    = 0.05 // of those who come; who leaves or declines has had a form too
 	slipSpoil    = 0.15 // of those tested
 	surfaceWipes = 20
-	downtimePack = 30
 	treatments   = 4
 	sharpsHold   = 150 // lancets of the single-use kind in one quart; containers of needles are said to hold more
 )
+
+// DowntimeForms is how many numbered paper forms lie ready for when the network or a tablet fails (common practice).
+const DowntimeForms = 30
 
 // sharpsFull is how full a container may be in quarters before it is changed. Source: the three-quarters rule of the FDA's advice on sharps
 // (from memory); some states have a stricter one.
@@ -336,7 +338,7 @@ func (s Store) perPost(p *packer, posts [3]int, lancets int) {
 	p.set("biohazard-bags", "biohazard bags", "one for each test post and one more", 1, test+1)
 	p.set("sanitiser", "hand sanitiser, bottles", "one for each test post", 1, test)
 	p.set("table-covers", "table covers and absorbent pads", "one for each post and two more", 1, desk+test+explain+2)
-	p.set("downtime-forms", "numbered paper forms", "when the network or a tablet fails", 1, downtimePack)
+	p.set("downtime-forms", "numbered paper forms", "when the network or a tablet fails", 1, DowntimeForms)
 	p.set("glucose", "treatments of glucose or juice", "for somebody whose sugar is low", 1, treatments)
 	p.set("first-aid", "first-aid kit, emergency card, thermometer, soap, extension lead", "one set", 1, 1)
 }

@@ -24,6 +24,9 @@ type flowAsked struct {
 	Wait, Sure                        string
 }
 
+// flowNames are the fields of what is asked, as they stand in an address.
+var flowNames = []string{"expected", "from", "to", "profile", "each", "desk", "test", "explain", "meters", "wait", "sure"}
+
 // flowDefaults asks for what is known: the plan of the event, who is on the roster, and which meters are brought.
 func flowDefaults(d *programme.Day, pl programme.Planning) flowAsked {
 	p := d.Event.Plan

@@ -14,8 +14,8 @@ import (
 	"fairstick/internal/protocol"
 )
 
-// packPDF is everything that an event needs on paper but the numbered forms. It packs for the numbers in its address, or
-// for those of the event's plan.
+// packPDF is everything that an event needs on paper. It packs for the numbers in its address, or for those of the event's plan, and
+// binds in the numbered forms that its address names. It records nothing: the numbers were given before.
 func packPDF(s *Server, c *Context) error {
 	d, err := c.Day()
 	if err != nil {
@@ -49,6 +49,10 @@ func packPDF(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
+	batches, err := boundForms(s, c, d)
+	if err != nil {
+		return err
+	}
 	doc := paper.Document{
 		Title: "Event pack", Subtitle: joinAll(d.Event.Plan.Name, d.Event.Plan.Venue, d.Event.Plan.Date.Long(), d.Event.Plan.Doors.String()+" to "+d.Event.Plan.Ends.String()),
 		Programme: d.Charter.Details.Name, RecordID: d.Event.ID, Lang: "en", Printed: c.now(d), Invented: s.opt.Demo != nil,
@@ -61,7 +65,7 @@ func packPDF(s *Server, c *Context) error {
 		size = paper.A4
 	}
 	var buf bytes.Buffer
-	if err := paper.WriteEventPack(&buf, doc, f, size); err != nil {
+	if err := paper.WriteEventPack(&buf, doc, f, batches, size); err != nil {
 		return err
 	}
 	c.W.Header().Set("Content-Disposition", `inline; filename="event-pack-`+d.Event.Plan.Date.String()+`.pdf"`)
@@ -88,7 +92,7 @@ func checkSection(p protocol.Protocol) paper.Section {
 	for _, k := range p.OpeningChecks {
 		t.Rows = append(t.Rows, []string{"", k.Text.In("en"), ""})
 	}
-	return paper.Section{Heading: "Before the doors open", Paragraphs: []string{"Each check is ticked here, and in Fairstick under Open. Controls come before the first person: the logs stand at the end of this pack."}, Table: t}
+	return paper.Section{Heading: "Before the doors open", Paragraphs: []string{"Each check is ticked here, and in Fairstick under Open. Controls come before the first person: the logs stand behind the emergency card."}, Table: t}
 }
 
 func rosterSection(d *programme.Day) paper.Section {

@@ -21,7 +21,8 @@ type flowView struct {
 	Parts  []part
 	Answer *flowAnswer // nil when nothing can be answered
 	Base   reportPart  // what the answer rests on
-	Packs  []ui.Link   // what can be printed
+	Pack   *packForms  // nil when what was asked cannot be
+	Links  []ui.Link   // beside it
 }
 
 // flowAnswer is the answer to what was asked.
@@ -37,7 +38,10 @@ type flowAnswer struct {
 	Note     string // how it was simulated
 }
 
-func flowShow(_ *Server, c *Context) error {
+func flowShow(_ *Server, c *Context) error { return c.flowAgain("", nil) }
+
+// flowAgain draws the page; refused is the form of it that was refused, with its fault.
+func (c *Context) flowAgain(refused string, wrong *fault.Fault) error {
 	d, err := c.Day()
 	if err != nil {
 		return err
@@ -72,18 +76,19 @@ func flowShow(_ *Server, c *Context) error {
 			if v.Answer, err = answerFlow(in, p, room, d.Event.Plan.Date); err != nil {
 				return err
 			}
-			v.Packs = append(v.Packs, ui.Link{
+			v.Links = append(v.Links, ui.Link{
 				Href:  fmt.Sprintf("%s/roster/propose?desk=%d&test=%d&explain=%d&supervisors=%d", base, p.Posts[0], p.Posts[1], p.Posts[2], p.Supervisors),
 				Label: "Propose a roster for these posts",
 			})
 		}
 		v.Fault = f
 	}
-	if v.Fault == nil {
-		pack := base + "/pack.pdf?" + asked.query().Encode()
-		v.Packs = append(v.Packs, []ui.Link{{Href: pack, Label: "Event pack, letter"}, {Href: pack + "&size=a4", Label: "Event pack, A4"}, {Href: base + "/paper", Label: "Numbered paper forms"}}...)
-	}
 	v.Parts = flowParts(asked, v.Fault, flowProfiles(pl))
+	if v.Fault == nil {
+		v.Pack = c.packFormsOf(d, asked, refused, wrong)
+		v.Links = append(v.Links, ui.Link{Href: base + "/paper", Label: "Paper forms"})
+		v.Fault = wrong
+	}
 	return c.Show(v.Fault, FlowPage(v))
 }
 
