@@ -420,6 +420,9 @@ func TestStripsOfLarkfield(t *testing.T) {
 	if u.People != 79 || u.Controls != 21 || u.Changes != 1 || u.Short != 0 || u.Vials != 3 || !slices.Equal(u.Lots, []Move{{1, "A", 58}, {1, "B", 42}}) {
 		t.Errorf("%+v", u)
 	}
+	if want := []Take{{"A open", 1, 8}, {"A", 1, 50}, {"B", 1, 42}}; !slices.Equal(u.Takes, want) {
+		t.Errorf("taken %+v, want %+v", u.Takes, want)
+	}
 	stock.Meters = 4 // as many as stayed in use
 	if u, err = DefaultControls.Strips(79, 3, stock); err != nil || u.Total() != 98 || !slices.Equal(u.Lots, []Move{{1, "A", 58}, {1, "B", 40}}) {
 		t.Errorf("%+v, %v; the day used 98 strips, 58 of lot A and 40 of lot B", u, err)
@@ -479,6 +482,16 @@ func TestStripsHold(t *testing.T) {
 					t.Fatalf("%+v of %+v", m, l)
 				}
 			}
+		}
+		taken := 0
+		for _, k := range u.Takes {
+			taken += k.Strips
+			if k.Vials < 1 {
+				t.Fatalf("%+v takes no vial", k)
+			}
+		}
+		if taken != given {
+			t.Fatalf("%d taken from entries, %d from lots", taken, given)
 		}
 		if len(s.Lots) > 0 && given+u.Short != u.Total() {
 			t.Fatalf("%d given and %d short of %d", given, u.Short, u.Total())

@@ -147,7 +147,17 @@ func (a flowAsked) input(d *programme.Day, pl programme.Planning, room *programm
 	in.Promise.Minutes = r.number("wait", "The longest wait that is promised", a.Wait, 1, 240)
 	in.Sure = r.number("sure", "How sure it should be", a.Sure, 50, 99) / 100
 	in.Store.Gloves = glovesOf(d)
-	in.Store.Packs, _ = room.Packs(gloveSizes(in))
+	hand := room.ForEvent(d)
+	for _, l := range hand.Levels {
+		in.Store.Solutions = append(in.Store.Solutions, l.Level)
+	}
+	if len(in.Store.Solutions) > 0 {
+		in.Store.Controls.Levels = len(in.Store.Solutions)
+	}
+	if !hand.Loaded {
+		in.Store.Strips.Lots, in.Store.Controls.PerVial = hand.Lots, hand.PerVial
+	}
+	in.Store.Packs, _ = room.Packs(gloveSizes(in), in.Store.Solutions)
 	return in, r.wrong
 }
 

@@ -42,7 +42,7 @@ func packPDF(s *Server, c *Context) error {
 		if f != nil {
 			return fault.New(fault.Invalid, "pack-numbers", "The pack cannot be made from these numbers.", f.Sentence, "Go back to the page of posts and waits, put the numbers right, and take the pack from there.")
 		}
-		list := packingOf(in, p, room, d.Event.Plan.Date)
+		list := packingOf(in, p, room, d)
 		supplies, posts = &list, p.Posts
 	}
 	f, err := paper.FormsOf(d, "en", c.now(d), s.opt.Demo != nil)
@@ -59,7 +59,11 @@ func packPDF(s *Server, c *Context) error {
 	}
 	doc.Sections = append(doc.Sections, checkSection(d.Protocol), rosterSection(d), sketchSection(posts))
 	doc.Sections = append(doc.Sections, stationCards(d, f)...)
-	doc.Sections = append(doc.Sections, supplySection(supplies), emergencySection(d, f))
+	doc.Sections = append(doc.Sections, supplySection(supplies))
+	if supplies != nil && supplies.Take != nil {
+		doc.Sections = append(doc.Sections, takeSection(*supplies.Take))
+	}
+	doc.Sections = append(doc.Sections, emergencySection(d, f))
 	size := paper.Letter
 	if c.R.URL.Query().Get("size") == "a4" {
 		size = paper.A4
@@ -200,6 +204,19 @@ func supplySection(list *packing) paper.Section {
 		t.Rows = append(t.Rows, []string{"", l.Name, l.Need, l.Packs, ""})
 	}
 	s.Table = t
+	return s
+}
+
+// takeSection lists the vials and bottles to take, with squares to tick.
+func takeSection(p reportPart) paper.Section {
+	s := paper.Section{Heading: p.Heading, Paragraphs: p.Said, Keep: true}
+	if len(p.Rows) == 0 {
+		return s
+	}
+	s.Table = &paper.Table{Columns: []paper.Column{{Title: "In", Width: 9, Tick: true}, {Title: p.Cols[0].Label, Width: 50}, {Title: p.Cols[1].Label, Width: 22}, {Title: p.Cols[2].Label, Width: 14, Right: true}, {Title: p.Cols[3].Label, Width: 14, Right: true}}}
+	for _, row := range p.Rows {
+		s.Table.Rows = append(s.Table.Rows, append([]string{""}, row...))
+	}
 	return s
 }
 

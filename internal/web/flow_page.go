@@ -5,11 +5,9 @@ import (
 	"math"
 	"strconv"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
-	"fairstick/internal/stock"
 	"fairstick/internal/web/ui"
 )
 
@@ -73,7 +71,7 @@ func (c *Context) flowAgain(refused string, wrong *fault.Fault) error {
 			p, f = makePlan(in)
 		}
 		if f == nil {
-			if v.Answer, err = answerFlow(in, p, room, d.Event.Plan.Date); err != nil {
+			if v.Answer, err = answerFlow(in, p, room, d); err != nil {
 				return err
 			}
 			v.Links = append(v.Links, ui.Link{
@@ -107,8 +105,8 @@ func flowProfiles(pl programme.Planning) []ui.Option {
 }
 
 // answerFlow says in words, tables and pictures what came of a simulation.
-func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) (*flowAnswer, error) {
-	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, day)}
+func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, d *programme.Day) (*flowAnswer, error) {
+	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, d)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
 	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
@@ -217,55 +215,4 @@ func changePart(p plan.Plan) reportPart {
 		part.Rows = append(part.Rows, []string{name, strconv.Itoa(c.Posts), fewer, now, fmt.Sprintf("%.0f min", c.More.P90)})
 	}
 	return part
-}
-
-// packingLine is one line of the packing list.
-type packingLine struct{ Name, Why, Need, Packs, Have, Cost string }
-
-// packing is what to pack, with what can be said of all of it.
-type packing struct {
-	Said   []string
-	Lines  []packingLine
-	Priced bool
-	Kept   bool // something on it is kept in stock
-}
-
-func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) packing {
-	_, currency := room.Packs(nil)
-	have := room.Have(day, gloveSizes(in))
-	out := packing{
-		Said:   []string{fmt.Sprintf("Each line suffices on %.0f of 100 such days; all lines together on %.0f of 100.", 100*in.Sure, math.Floor(100*p.Supplies.Enough.Value))},
-		Priced: p.Supplies.Cost != nil,
-	}
-	for _, l := range p.Supplies.Lines {
-		line := packingLine{Name: capitalised(l.Name), Why: l.Why, Need: strconv.Itoa(l.Need), Packs: strconv.Itoa(l.Packs), Have: "-", Cost: "-"}
-		if l.Pack > 1 {
-			line.Packs = fmt.Sprintf("%d of %d", l.Packs, l.Pack)
-		}
-		if l.Cost != nil {
-			line.Cost = stock.Money(int64(*l.Cost), currency)
-		}
-		if n, kept := have[l.Item]; kept {
-			out.Kept, line.Have = true, strconv.Itoa(n)
-			if n < l.Need {
-				line.Have += fmt.Sprintf(", %d short", l.Need-n)
-			}
-		}
-		out.Lines = append(out.Lines, line)
-	}
-	if !out.Priced {
-		rough := plan.RoughCents / 100.0
-		out.Said = append(out.Said, fmt.Sprintf("The plan has no prices: as a rough guess consumables cost $%.2f for each of the %.0f people tested, some $%.0f (common practice, from memory). Type receipts with their prices under Stock, and they stand here.",
-			rough, p.People.Tested, math.Round(float64(rough*p.People.Tested))))
-	}
-	if k := p.Supplies.Cost; k != nil {
-		money := func(minor float64) string { return stock.Money(int64(math.Round(minor)), currency) }
-		said := fmt.Sprintf("What has a price costs %s in whole packs, at the mean of the programme's own invoices: %s for each person tested, %s for each person referred, %s for each one who is seen.",
-			money(float64(k.Cents)), money(k.PerTested), money(k.PerReferral), money(k.PerSeen))
-		if len(k.Unpriced) > 0 {
-			said += fmt.Sprintf(" %s no price yet.", plural(len(k.Unpriced), "line has", "lines have"))
-		}
-		out.Said = append(out.Said, said)
-	}
-	return out
 }

@@ -33,6 +33,7 @@ func TestFlowPage(t *testing.T) {
 	o.want(o.get("Sue Supervisor", page), http.StatusOK, "What has a price costs 24.50 USD in whole packs", "for each person tested", "lines have no price yet", "On hand", "!under Stock")
 	ask := page + "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95"
 	o.want(o.get("Lea Lead", ask), http.StatusOK, "the promise is kept", "All lines together", "pairs")
+	o.want(o.get("Lea Lead", page+"?expected=300&from=09:00&to=13:00&profile=front&wait=20&sure=95"), http.StatusOK, "Strip lot A, 3 sealed vials", "are missing. If they come from a new lot", "vials of 50.", "To buy what is short, as far as it has a price:", "1 line is short")
 	// One screener for 90 people: some ten an hour, so it cannot be.
 	o.want(o.get("Lea Lead", ask+"&desk=2&test=1&explain=4"), http.StatusOK, "the promise is not kept", "The fewest people that keep it:", `value="1"`)
 	o.want(o.get("Lea Lead", ask+"&desk=9&test=9&explain=9"), http.StatusOK, "the promise is kept", "fewer.")
