@@ -33,7 +33,8 @@ type scratch struct {
 	at    []float64 // when a person leaves
 	total []float64 // what a person has waited
 	line  []place   // who comes to a station, in the order of coming
-	next  []place   // to the one behind it
+	next  []place   // to the one behind it; so many of it are filled
+	n     int
 	free  []int64   // when the posts are free, the earliest first, as ordered bits
 	posts []float64 // the same as numbers, where they are many
 	dry   []float64 // when the meters are dry, the earliest first
@@ -57,7 +58,7 @@ func (d *Days) walk(s *scratch, day int, setup Setup, look bool) {
 	low, high := d.first[day], d.first[day+1]
 	n := high - low
 	s.at, s.total, s.line = sized(s.at, n), sized(s.total, n), sized(s.line, n)
-	s.next = sized(s.next, n)[:0]
+	s.next, s.n = sized(s.next, n), 0
 	for i, t := range d.arrive[low:high] {
 		s.total[i] = 0
 		s.line[i] = place{t, int32(i)}
@@ -90,7 +91,7 @@ func (d *Days) walk(s *scratch, day int, setup Setup, look bool) {
 		default:
 			s.serveMany(to, service, marks, posts, meters, hold, wet)
 		}
-		s.line, s.next = s.next, s.line[:0]
+		s.line, s.next, s.n = s.next[:s.n], s.line[:n], 0
 	}
 }
 
@@ -111,14 +112,13 @@ func (s *scratch) pass(to onward, marks []mark, p place, start, gone float64) {
 		s.at[p.who] = gone
 		return
 	}
-	line := append(s.next, place{gone, p.who})
-	k := len(line) - 1
-	for k > 0 && line[k-1].at > gone {
-		line[k] = line[k-1]
+	k := s.n
+	s.n++
+	for k > 0 && s.next[k-1].at > gone {
+		s.next[k] = s.next[k-1]
 		k--
 	}
-	line[k] = place{gone, p.who}
-	s.next = line
+	s.next[k] = place{gone, p.who}
 }
 
 // serveAll is a station where nobody waits.
