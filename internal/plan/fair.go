@@ -1,7 +1,9 @@
 package plan
 
 import (
+	"cmp"
 	"math/rand/v2"
+	"sync"
 )
 
 // The stations of a fair, in the order in which people pass them.
@@ -176,10 +178,12 @@ func Make(in Input, rng *rand.Rand) (Plan, error) {
 	}
 	posts := p.Posts[:]
 	setup := Setup{posts, in.Meters}
-	if p.Result, err = days.Run(setup, in.Promise); err != nil {
-		return Plan{}, err
-	}
-	if p.Changes, err = days.Changes(setup, in.Promise); err != nil {
+	var side sync.WaitGroup
+	var wrong error
+	side.Go(func() { p.Changes, wrong = days.Changes(setup, in.Promise) })
+	p.Result, err = days.Run(setup, in.Promise)
+	side.Wait()
+	if err = cmp.Or(err, wrong); err != nil {
 		return Plan{}, err
 	}
 	p.Bottleneck = FindBottleneck(p.Result, p.Changes, StationName)
