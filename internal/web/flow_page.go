@@ -16,7 +16,7 @@ type flowView struct {
 	Page   ui.Page
 	Fault  *fault.Fault
 	Sheet  ui.Sheet
-	Parts  []part
+	Parts  []askedPart
 	Answer *flowAnswer // nil when nothing can be answered
 	Base   reportPart  // what the answer rests on
 	Pack   *packForms  // nil when what was asked cannot be
@@ -26,8 +26,13 @@ type flowView struct {
 // flowAnswer is the answer to what was asked.
 type flowAnswer struct {
 	Said     string
+	Found    string // posts and meters, for the slides beside the fields
 	Kept     bool
 	More     []string
+	Come     string // the pictures and tables in a line each
+	Change   string
+	Crew     string
+	CrewSaid []string
 	Stations reportPart
 	Changes  reportPart
 	Pictures []flowPicture
@@ -109,7 +114,17 @@ func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, d *progra
 	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, d)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
-	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
+	a.More = append(a.More, p.Bottleneck.String())
+	a.CrewSaid = []string{supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p)}
+	a.Crew = fmt.Sprintf("%s, ask %d for %d posts, the last leaves %s after closing on average", plural(p.Supervisors, "supervisor", "supervisors"), p.Volunteers.Ask, p.Volunteers.Posts,
+		minutesShort(math.Ceil(max(0, p.Result.Last.Value-float64(in.Hours.Minutes())))))
+	meters := in.Meters
+	if meters == 0 {
+		meters = p.Posts[1]
+	}
+	a.Found = fmt.Sprintf("desk=%d test=%d explain=%d meters=%d", p.Posts[0], p.Posts[1], p.Posts[2], meters)
+	a.Change = changeShort(p)
+	a.Come = comeShort(in, p)
 	a.Note = fmt.Sprintf("%s simulated days, always the same ones (seed %d), so the same numbers give the same answer here and with fairstick plan. ± is one standard error of the simulation; it says nothing about whether the assumptions hold.",
 		thousands(p.Result.Days), flowSeed)
 	var err error
@@ -182,20 +197,44 @@ func volunteersSaid(in plan.Input, p plan.Plan) string {
 }
 
 // withError writes simulated minutes with their error.
-func withError(e plan.Estimate) string { return fmt.Sprintf("%.1f ± %.1f min", e.Value, e.SE) }
+func withError(e plan.Estimate) string { return fmt.Sprintf("%.1f ± %.1f", e.Value, e.SE) }
 
 func stationPart(p plan.Plan) reportPart {
-	part := reportPart{Key: "stations", Heading: "Each station", Cols: []ui.Col{{Label: "Station"}, {Label: "People", Num: true}, {Label: "Mean wait", Num: true}, {Label: "9 of 10 wait at most", Num: true}, {Label: "Busy", Num: true}}}
+	part := reportPart{Key: "stations", Heading: "Each station", Cols: []ui.Col{{Label: "Station"}, {Label: "People", Num: true}, {Label: "Mean wait, min", Num: true}, {Label: "9 of 10 wait at most, min", Num: true}, {Label: "Busy", Num: true}}}
 	for k, s := range p.Result.Stations {
 		busy := fmt.Sprintf("%.0f %%", 100*s.Use.Value)
 		if s.MeterUse.Value > s.Use.Value {
-			busy = fmt.Sprintf("%.0f %% (meters)", 100*s.MeterUse.Value)
+			busy = fmt.Sprintf("%.0f %% meters", 100*s.MeterUse.Value)
 		}
 		part.Rows = append(part.Rows, []string{stationNames[k], strconv.Itoa(s.Posts), withError(s.Waits.Mean), withError(s.Waits.P90), busy})
 	}
 	t := p.Result.Total
 	part.Rows = append(part.Rows, []string{"All lines together", strconv.Itoa(p.Posts[0] + p.Posts[1] + p.Posts[2]), withError(t.Mean), withError(t.P90), "-"})
 	return part
+}
+
+// changeShort is where one more would help the most, in a line.
+func changeShort(p plan.Plan) string {
+	if p.Bottleneck.Station == "" {
+		return "one person more would save little anywhere"
+	}
+	for _, c := range p.Changes {
+		if c.Station == p.Bottleneck.Station {
+			return fmt.Sprintf("one more for %s: 9 of 10 wait at most %.0f min, now %.0f", plan.StationName(c.Station), c.More.P90, p.Result.Total.P90.Value)
+		}
+	}
+	return ""
+}
+
+// comeShort is when most come, in a line.
+func comeShort(in plan.Input, p plan.Plan) string {
+	most := p.Result.Quarters[0]
+	for _, q := range p.Result.Quarters {
+		if q.Arrivals.Mean > most.Arrivals.Mean {
+			most = q
+		}
+	}
+	return fmt.Sprintf("most from %s to %s: %.0f on average", wallClock(in.Hours.Open+most.To-15), wallClock(in.Hours.Open+most.To), most.Arrivals.Mean)
 }
 
 func changePart(p plan.Plan) reportPart {

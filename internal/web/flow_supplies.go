@@ -21,7 +21,10 @@ type packing struct {
 	Lines  []packingLine
 	Priced bool
 	Kept   bool        // something on it is kept in stock
+	Short  string      // in a line
 	Take   *reportPart // which vials and bottles, in which order; nil when nothing of them is known
+
+	TakeShort string
 }
 
 func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom, d *programme.Day) packing {
@@ -77,6 +80,23 @@ func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom, d *program
 		out.Said = append(out.Said, "What is kept in stock suffices.")
 	}
 	out.Take = takePart(in, p, hand)
+	out.Short = plural(len(out.Lines), "line", "lines")
+	if out.Kept {
+		out.Short += ", " + plural(lacks, "is", "are") + " short of what is kept in stock"
+	}
+	if k := p.Supplies.Cost; k != nil {
+		out.Short += ", " + stock.Money(int64(k.Cents), currency)
+	}
+	switch u := p.Supplies.Strips; {
+	case hand.Loaded:
+		out.TakeShort = "the event has its stock already"
+	case !hand.Kept:
+		out.TakeShort = "strips are not kept in stock"
+	case u.Short > 0:
+		out.TakeShort = plural(u.Short, "strip is", "strips are") + " missing"
+	default:
+		out.TakeShort = fmt.Sprintf("the stock has the %d strips", u.Total())
+	}
 	return out
 }
 
