@@ -203,12 +203,38 @@ func (d *Days) floor(s Search, k int) (n, looked int, enough bool) {
 		}
 		return n, looked, true
 	}
-	for n++; n <= mostPosts && !keeps(n); n++ {
-		if s.Meters > 0 && d.flow.Stations[k].Wet > 0 && n > s.Meters {
-			return n, looked, false // the meters hold the station back, not the people
+	most := mostPosts
+	if s.Meters > 0 && d.flow.Stations[k].Wet > 0 {
+		most = max(n, min(most, s.Meters+1)) // more people than that wait for the meters
+	}
+	short, step := n, 1
+	for n = min(n+1, most); n > short && !keeps(n); n = min(n+step, most) {
+		short, step = n, 2*step
+	}
+	if n == short {
+		return n, looked, false
+	}
+	for short+1 < n { // the last that does not do, and one that does
+		if mid := (short + n) / 2; keeps(mid) {
+			n = mid
+		} else {
+			short = mid
 		}
 	}
-	return n, looked, n <= mostPosts
+	return n, looked, true
+}
+
+// longer gives the promise in whole minutes that these posts would keep, at least as sure as it is wanted; 0 when none within a day.
+func (d *Days) longer(setup Setup, p Promise, sure, p90 float64) int {
+	var work scratch
+	room := make([]float64, 0, len(d.arrive))
+	for m := math.Ceil(max(p90, p.Minutes)); m < 24*60; m += max(1, math.Floor(m/40)) {
+		p.Minutes = m
+		if d.brief(setup, p, &work, room).Confidence(p) >= sure {
+			return int(m)
+		}
+	}
+	return 0
 }
 
 type candidate struct {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"fairstick/internal/fault"
+	"fairstick/internal/people"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
 	"fairstick/internal/web/ui"
@@ -114,7 +115,10 @@ func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, d *progra
 	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, d)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
-	a.More = append(a.More, p.Bottleneck.String())
+	if p.Longer > 0 {
+		a.More = append(a.More, fmt.Sprintf("With the people that are planned, 9 of 10 could be promised %d minutes.", p.Longer))
+	}
+	a.More = append(append(a.More, lackSaid(d, p)...), p.Bottleneck.String())
 	a.CrewSaid = []string{supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p)}
 	a.Crew = fmt.Sprintf("%s, ask %d for %d posts, the last leaves %s after closing on average", plural(p.Supervisors, "supervisor", "supervisors"), p.Volunteers.Ask, p.Volunteers.Posts,
 		minutesShort(math.Ceil(max(0, p.Result.Last.Value-float64(in.Hours.Minutes())))))
@@ -168,6 +172,34 @@ func cheapestSaid(in plan.Input, p plan.Plan) []string {
 		say += " That is " + plural(more, "person", "people") + " fewer."
 	}
 	return []string{say}
+}
+
+// lackSaid says for which posts the programme has too few people who may do them on that day.
+func lackSaid(d *programme.Day, p plan.Plan) []string {
+	if d.ProtocolErr != nil {
+		return []string{"No protocol is signed, so nobody can be verified yet. Sign one under Set-up."}
+	}
+	var out []string
+	for _, x := range []struct {
+		role  people.Role
+		need  int
+		what  string
+		other people.Role // may do it as well
+	}{{people.Supervisor, p.Supervisors, "supervise", people.Lead}, {people.Screener, p.Posts[1], "test", people.Screener}, {people.Counsellor, p.Posts[2], "explain results", people.Counsellor}} {
+		may := 0
+		for _, who := range d.People {
+			if who.Gone == "" && (who.Has(x.role) || who.Has(x.other)) && d.VerifiedFor(who, x.role) == nil {
+				may++
+			}
+		}
+		switch {
+		case may == 0:
+			out = append(out, fmt.Sprintf("Nobody may %s on that day, and %d are needed: see People under Set-up for roles and verifications.", x.what, x.need))
+		case may < x.need:
+			out = append(out, fmt.Sprintf("Only %d of the programme may %s on that day, and %d are needed.", may, x.what, x.need))
+		}
+	}
+	return out
 }
 
 // sureText writes a confidence; nothing simulated is certain.

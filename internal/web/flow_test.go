@@ -34,8 +34,10 @@ func TestFlowPage(t *testing.T) {
 	ask := page + "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95"
 	o.want(o.get("Lea Lead", ask), http.StatusOK, "the promise is kept", "All lines together", "pairs")
 	o.want(o.get("Lea Lead", page+"?expected=300&from=09:00&to=13:00&profile=front&wait=20&sure=95"), http.StatusOK, "Strip lot A, 3 sealed vials", "are missing. If they come from a new lot", "vials of 50.", "To buy what is short, as far as it has a price:", "1 line is short")
+	// Two screeners are verified on that day, one explains, two supervise; for 90 people that is too few.
+	o.want(o.get("Lea Lead", ask), http.StatusOK, "Only 2 of the programme may test on that day, and 4 are needed.", "Only 1 of the programme may explain results on that day, and 3 are needed.", "Only 2 of the programme may supervise on that day, and 4 are needed.")
 	// One screener for 90 people: some ten an hour, so it cannot be.
-	o.want(o.get("Lea Lead", ask+"&desk=2&test=1&explain=4"), http.StatusOK, "the promise is not kept", "The fewest people that keep it:", `value="1"`)
+	o.want(o.get("Lea Lead", ask+"&desk=2&test=1&explain=4"), http.StatusOK, "the promise is not kept", "The fewest people that keep it:", "With the people that are planned, 9 of 10 could be promised ", `value="1"`)
 	o.want(o.get("Lea Lead", ask+"&desk=9&test=9&explain=9"), http.StatusOK, "the promise is kept", "fewer.")
 
 	for _, x := range []struct{ query, says, field string }{
