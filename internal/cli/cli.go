@@ -11,6 +11,7 @@ import (
 	"io"
 	"log/slog"
 	"runtime/debug"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -83,7 +84,8 @@ func Run(ctx context.Context, app App, args []string, in io.Reader, out, errOut 
 func (c *console) say(err error) int {
 	var f *fault.Fault
 	if !errors.As(err, &f) {
-		fmt.Fprintf(c.err, "error: %s\nhint: fairstick --help lists the commands and what they take.\n", err)
+		said, _, _ := strings.Cut(err.Error(), ": strconv.") // how a number could not be read is no news to a person
+		fmt.Fprintf(c.err, "error: %s\nhint: fairstick --help lists the commands and what they take.\n", said)
 		return 2
 	}
 	if f.Kind == fault.Internal && errors.Unwrap(f) != nil {

@@ -64,6 +64,7 @@ type planPromise struct {
 	OneDay     float64    `json:"one_day"`
 	Someone    float64    `json:"someone_over"`
 	Would      *planPosts `json:"would"`
+	Longer     int        `json:"would_keep_minutes"` // with these posts, when the promise is not kept
 }
 
 type planWait struct {
@@ -314,7 +315,7 @@ func answerPlan(in plan.Input, p plan.Plan, o planOptions) planAnswer {
 		Posts: planPosts{p.Posts[0], p.Posts[1], p.Posts[2], p.Supervisors, p.Least},
 		Promise: planPromise{
 			Share: in.Promise.Share, Minutes: in.Promise.Minutes, Within: round(1-r.Total.Over.Value, 4), Kept: p.Kept,
-			Confidence: round(p.Confidence, 4), OneDay: round(r.Kept.Value, 4), Someone: round(r.Someone.Value, 4),
+			Confidence: round(p.Confidence, 4), OneDay: round(r.Kept.Value, 4), Someone: round(r.Someone.Value, 4), Longer: p.Longer,
 		},
 		Wait: planWait{
 			round(r.Total.Mean.Value, 2), round(r.Total.P50.Value, 2), round(r.Total.P90.Value, 2),
@@ -360,7 +361,11 @@ func answerPlan(in plan.Input, p plan.Plan, o planOptions) planAnswer {
 }
 
 func (c *console) printPlan(in plan.Input, a planAnswer) error {
-	fmt.Fprintf(c.out, "%d people expected, %s, profile %s; %d simulated days, seed %d\n\n", a.Expected, a.Hours, a.Profile.Name, a.Days, a.Seed)
+	people := "people"
+	if a.Expected == 1 {
+		people = "person"
+	}
+	fmt.Fprintf(c.out, "%d %s expected, %s, profile %s; %d simulated days, seed %d\n\n", a.Expected, people, a.Hours, a.Profile.Name, a.Days, a.Seed)
 	w := tabwriter.NewWriter(c.out, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintf(w, "\tpeople\tmean wait\t9 of 10 wait at most\tbusy\tall lines with one more\twith one fewer\t\n")
 	for _, s := range a.Stations {
@@ -408,6 +413,9 @@ func (c *console) printPromise(p planPromise) {
 		fmt.Fprintf(c.out, "It would be kept with %d at the desk, %d at the test, %d to explain and a meter for each screener.\n", p.Would.Desk, p.Would.Test, p.Would.Explain)
 	default:
 		fmt.Fprintf(c.out, "No number of people up to 500 at a station would keep it: spread the arrivals, or promise a longer wait.\n")
+	}
+	if p.Longer > 0 {
+		fmt.Fprintf(c.out, "With the people that are planned, a promise of %d min would be kept.\n", p.Longer)
 	}
 }
 

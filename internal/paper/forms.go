@@ -109,6 +109,29 @@ type formPart struct {
 // the sheets of the event: account of the forms, control log of each meter, incidents. It refuses, with a fault, numbers
 // that do not count up from 1 and more than MostForms of them.
 func WriteForms(w io.Writer, f FormPack, size PageSize) error {
+	if err := f.check(); err != nil {
+		return err
+	}
+	pw, ph := size.points()
+	l := formLabels(f.Lang)
+	p, err := newPress(pw, ph, Labels(f.Lang).Lang, fmt.Sprintf("%s %s-%s", l.Pack, FormNumber(f.From), FormNumber(f.To)), f.Printed)
+	if err != nil {
+		return err
+	}
+	sh := newFormSheet(p, f)
+	parts := append(sh.numbered(), sh.accounts())
+	parts = append(append(parts, sh.controlLogs()...), sh.incidents())
+	b := boundSheet{sh, parts, sh.setAll(parts)}
+	pages := 0
+	for _, set := range b.set {
+		pages += len(set)
+	}
+	b.draw(0, pages)
+	return p.write(w)
+}
+
+// check refuses numbers that no pack can have, and forms without a unit.
+func (f FormPack) check() error {
 	if f.From < 1 || f.To < f.From || f.To-f.From >= MostForms {
 		return fault.New(fault.Invalid, "form-numbers", fmt.Sprintf("Forms from %d to %d cannot be printed.", f.From, f.To),
 			fmt.Sprintf("Numbers count up from 1, and one pack holds at most %d.", MostForms), "Choose how many forms to print.")
@@ -117,30 +140,15 @@ func WriteForms(w io.Writer, f FormPack, size PageSize) error {
 		return fault.New(fault.Invalid, "form-unit", "The unit of the meters is not known.", "A form without a unit beside the figures would be a wrong reading waiting to happen.",
 			"Say in Set-up which unit the programme's meters show.")
 	}
-	pw, ph := size.points()
-	l := formLabels(f.Lang)
-	fixed := Labels(f.Lang)
-	p, err := newPress(pw, ph, fixed.Lang, fmt.Sprintf("%s %s-%s", l.Pack, FormNumber(f.From), FormNumber(f.To)), f.Printed)
-	if err != nil {
-		return err
-	}
-	sh := &formSheet{press: p, f: f, l: l, fixed: fixed, width: pw - 2*formSide}
-	parts := sh.parts()
-	set := make([][][]placed, len(parts))
-	for i, part := range parts {
-		set[i] = sh.pagesOf(part)
-		sh.pages += len(set[i])
-	}
-	for i, part := range parts {
-		for k, strips := range set[i] {
-			sh.draws(part, strips, k, len(set[i]))
-		}
-	}
-	return p.write(w)
+	return nil
 }
 
-// parts gives the pack in its order. What does not change from number to number is set once.
-func (sh *formSheet) parts() []formPart {
+func newFormSheet(p *press, f FormPack) *formSheet {
+	return &formSheet{press: p, f: f, l: formLabels(f.Lang), fixed: Labels(f.Lang), width: p.w - 2*formSide}
+}
+
+// numbered gives for each number a visit form and a slip. What does not change from number to number is set once.
+func (sh *formSheet) numbered() []formPart {
 	var out []formPart
 	visit, slip, strip := sh.visitForm(), sh.blankSlip(), sh.contactStrip()
 	for n := sh.f.From; n <= sh.f.To; n++ {
@@ -148,15 +156,42 @@ func (sh *formSheet) parts() []formPart {
 			formPart{title: sh.l.Visit, number: n, chunks: visit, even: true},
 			formPart{title: sh.l.Slip, number: n, chunks: slip, strip: &strip, even: true})
 	}
-	out = append(out, formPart{title: sh.l.Account, chunks: [][]chunk{sh.account()}})
+	return out
+}
+
+func (sh *formSheet) accounts() formPart {
+	return formPart{title: sh.l.Account, chunks: [][]chunk{sh.account()}}
+}
+
+func (sh *formSheet) incidents() formPart {
+	return formPart{title: sh.l.Incident, chunks: [][]chunk{sh.incident()}}
+}
+
+// controlLogs gives a log for each meter, or one without a name.
+func (sh *formSheet) controlLogs() []formPart {
 	meters := sh.f.Meters
 	if len(meters) == 0 {
 		meters = []FormMeter{{}}
 	}
+	var out []formPart
 	for _, m := range meters {
 		out = append(out, formPart{title: sh.l.Controls, chunks: [][]chunk{sh.controlLog(m)}})
 	}
-	return append(out, formPart{title: sh.l.Incident, chunks: [][]chunk{sh.incident()}})
+	return out
+}
+
+// setAll fills the pages of parts.
+func (sh *formSheet) setAll(parts []formPart) [][][]placed {
+	set := make([][][]placed, len(parts))
+	for i, part := range parts {
+		set[i] = sh.pagesOf(part)
+	}
+	return set
+}
+
+// roomOf gives the height of the text area of a page of a form, of which the first two may keep some for a strip.
+func (sh *formSheet) roomOf(reserve float64) float64 {
+	return sh.h - formTop - formBottom - formHead - formFoot - reserve
 }
 
 // pagesOf fills the pages of a part. A part that must have an even number of pages gets a page for notes.
@@ -166,11 +201,10 @@ func (sh *formSheet) pagesOf(part formPart) [][]placed {
 		reserve = height(part.strip.strips)
 	}
 	room := func(page int) float64 {
-		h := sh.h - formTop - formBottom - formHead - formFoot
 		if page < 2 {
-			h -= reserve
+			return sh.roomOf(reserve)
 		}
-		return h
+		return sh.roomOf(0)
 	}
 	var pages [][]placed
 	add := func(chunks []chunk) {
@@ -261,8 +295,14 @@ func (sh *formSheet) foot(part formPart, page, pages int) {
 
 // notes is a page for what found no room: more readings on a visit form, and ruled lines.
 func (sh *formSheet) notes(room float64) []chunk {
-	out := []chunk{together(sh.headed(sh.l.MoreReadings, sh.readings()...)), sh.heading(sh.l.Notes)}
-	for used := height(out[0].strips) + height(out[1].strips) + 10; used+26 < room; used += 26 {
+	more := together(sh.headed(sh.l.MoreReadings, sh.readings()...))
+	return append([]chunk{more}, sh.lined(room-height(more.strips))...)
+}
+
+// lined is ruled lines under a heading, as many as a height holds.
+func (sh *formSheet) lined(room float64) []chunk {
+	out := []chunk{sh.heading(sh.l.Notes)}
+	for used := height(out[0].strips) + 10; used+26 < room; used += 26 {
 		out = append(out, chunk{strips: []strip{{26, func(y float64) { sh.rule(formSide, sh.w-formSide, y+25, 0.4) }}}})
 	}
 	return out

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"fairstick/internal/fault"
 	"fairstick/internal/glucose"
 )
 
@@ -27,7 +28,7 @@ func TestEventPack(t *testing.T) {
 	for size, want := range map[PageSize][2]float64{Letter: {612, 792}, A4: {595.28, 841.89}} {
 		var b, again bytes.Buffer
 		for _, to := range []*bytes.Buffer{&b, &again} {
-			if err := WriteEventPack(to, packDocument(), f, size); err != nil {
+			if err := WriteEventPack(to, packDocument(), f, nil, size); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -66,6 +67,64 @@ func TestEventPack(t *testing.T) {
 		streams := pageStreams(t, pdf)
 		if n := strings.Count(streams[at["To pack"]-1], " re S"); n != 2+invented(packDocument()) {
 			t.Errorf("%d frames on the list, want one for each line", n)
+		}
+	}
+}
+
+// Behind the pack stand the numbered forms: each number once, on sheets of its own when printed on both sides, in its own language, with the
+// account of each batch last and the pages counted through.
+func TestEventPackWithForms(t *testing.T) {
+	d := fairOf(glucose.MgPerDL, glucose.MgPerDL)
+	batches := []FormPack{packOf(t, d, "en", 3, 5), packOf(t, d, "es", 6, 7)}
+	var b bytes.Buffer
+	if err := WriteEventPack(&b, packDocument(), packOf(t, d, "en", 1, 1), batches, Letter); err != nil {
+		t.Fatal(err)
+	}
+	pdf := b.Bytes()
+	checkInside(t, pdf, formSide-9)
+	all := readBack(t, pdf)
+	pages := pageCount(all)
+	began := map[string][]int{} // pages on which "No. 003" and its like stand in the head
+	accounts, incidents := 0, 0
+	for page := 1; page <= pages; page++ {
+		text := textOf(all, page)
+		if !strings.Contains(text, fmt.Sprintf("%d of %d", page, pages)) && !strings.Contains(text, fmt.Sprintf("%d de %d", page, pages)) {
+			t.Errorf("page %d is not counted as one of %d: %.200s", page, pages, text)
+		}
+		if strings.Contains(text, "Account of the forms") || strings.Contains(text, formSpanish.Account) {
+			accounts++
+			if page <= pages-2 {
+				t.Errorf("an account stands on page %d of %d, want the last two", page, pages)
+			}
+		}
+		if strings.Contains(text, "Incidents") {
+			incidents++
+		}
+		for n := 1; n <= 9; n++ {
+			for _, head := range []string{"No. " + FormNumber(n), formSpanish.Number + " " + FormNumber(n)} {
+				if strings.Contains(text, head) {
+					began[FormNumber(n)] = append(began[FormNumber(n)], page)
+					break
+				}
+			}
+		}
+	}
+	if accounts != 2 || incidents != 1 {
+		t.Errorf("%d accounts and %d sheets for incidents, want 2 and 1", accounts, incidents)
+	}
+	if len(began) != 5 {
+		t.Errorf("numbers on pages %v, want 003 to 007", began)
+	}
+	for n := 3; n <= 7; n++ {
+		at := began[FormNumber(n)]
+		if len(at) == 0 || at[0]%2 != 1 || len(at)%2 != 0 || at[len(at)-1]-at[0] != len(at)-1 {
+			t.Errorf("form %d stands on pages %v, want whole sheets that begin on an odd page", n, at)
+		}
+	}
+	for _, bad := range [][]FormPack{{packOf(t, d, "en", 0, 3)}, {packOf(t, d, "en", 1, 300), packOf(t, d, "en", 301, 600)}} {
+		var none bytes.Buffer
+		if err := WriteEventPack(&none, packDocument(), packOf(t, d, "en", 1, 1), bad, Letter); fault.Of(err).Key != "form-numbers" || none.Len() > 0 {
+			t.Errorf("%v and %d bytes, want a refusal of the numbers", err, none.Len())
 		}
 	}
 }

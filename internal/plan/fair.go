@@ -1,7 +1,9 @@
 package plan
 
 import (
+	"cmp"
 	"math/rand/v2"
+	"sync"
 )
 
 // The stations of a fair, in the order in which people pass them.
@@ -111,6 +113,7 @@ type Plan struct {
 	Confidence  float64        `json:"confidence"`
 	Looked      int            `json:"looked"` // setups that were simulated in the search
 	Would       *Choice        `json:"would"`  // the cheapest posts that keep the promise, when some posts or meters are given; nil when nothing would
+	Longer      int            `json:"longer"` // minutes that these posts could promise, when they do not keep what is promised; 0 when they do, or when none would
 	Result      Result         `json:"result"`
 	Changes     []Change       `json:"changes"`
 	Bottleneck  Bottleneck     `json:"bottleneck"`
@@ -176,11 +179,16 @@ func Make(in Input, rng *rand.Rand) (Plan, error) {
 	}
 	posts := p.Posts[:]
 	setup := Setup{posts, in.Meters}
-	if p.Result, err = days.Run(setup, in.Promise); err != nil {
+	var side sync.WaitGroup
+	var wrong error
+	side.Go(func() { p.Changes, wrong = days.Changes(setup, in.Promise) })
+	p.Result, err = days.Run(setup, in.Promise)
+	side.Wait()
+	if err = cmp.Or(err, wrong); err != nil {
 		return Plan{}, err
 	}
-	if p.Changes, err = days.Changes(setup, in.Promise); err != nil {
-		return Plan{}, err
+	if !p.Kept {
+		p.Longer = days.longer(setup, in.Promise, in.Sure, p.Result.Total.P90.Value)
 	}
 	p.Bottleneck = FindBottleneck(p.Result, p.Changes, StationName)
 	p.Supervisors, p.Least = in.Supervision.Need(p.Posts[1] + p.Posts[2])

@@ -104,6 +104,13 @@ func TestPlanThatCannot(t *testing.T) {
 	if p.Kept || p.Would == nil || p.Would.Posts[0] < 2 || p.Confidence > 0.01 {
 		t.Errorf("kept %v with %v, would %+v", p.Kept, p.Posts, p.Would)
 	}
+	if p.Longer <= 20 || float64(p.Longer) < p.Result.Total.P90.Value {
+		t.Errorf("could promise %d minutes, and 9 of 10 wait up to %v", p.Longer, p.Result.Total.P90.Value)
+	}
+	longer := plans(t, 90, "front", func(in *Input) { in.Posts, in.Promise.Minutes = p.Posts, float64(p.Longer) })
+	if !longer.Kept || longer.Longer != 0 {
+		t.Errorf("%d minutes are not kept with %v: %v", p.Longer, p.Posts, longer.Confidence)
+	}
 	p = plans(t, 90, "front", func(in *Input) { in.Meters = 2 })
 	if p.Kept || p.Would == nil {
 		t.Errorf("two meters for 90 people: kept %v, would %+v", p.Kept, p.Would)

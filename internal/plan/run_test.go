@@ -469,45 +469,55 @@ func TestQuantile(t *testing.T) {
 	})
 }
 
-// Three whole fairs, with meters that are shared, wiped and wet, against a program that we did not write (testdata/regenerate.py), within 4
-// combined standard errors.
-func TestRunAgainstSimPy(t *testing.T) {
-	type law [2]float64 // mean, CV
-	var ref struct {
-		Rows []struct {
-			Scenario struct {
-				Name                                  string
-				Hours                                 []float64
-				Scatter                               float64
-				Posts                                 []int
-				Meters                                int
-				Desk, Test, Repeat, Explain, Referral law
-				Wipe, Wet, Ends, Repeats, Referred    float64
-			}
-			Tested, Mean, P90, Last float64
-			MeanSE                  float64 `json:"mean_se"`
-			P90SE                   float64 `json:"p90_se"`
-			LastSE                  float64 `json:"last_se"`
-		}
+// simPyRow is a fair that SimPy has simulated, with what came of it.
+type simPyRow struct {
+	Scenario struct {
+		Name                                  string
+		Hours                                 []float64
+		Scatter                               float64
+		Posts                                 []int
+		Meters                                int
+		Desk, Test, Repeat, Explain, Referral [2]float64 // mean, CV
+		Wipe, Wet, Ends, Repeats, Referred    float64
 	}
+	Tested, Mean, P90, Last float64
+	MeanSE                  float64 `json:"mean_se"`
+	P90SE                   float64 `json:"p90_se"`
+	LastSE                  float64 `json:"last_se"`
+}
+
+func (r simPyRow) flow() (Flow, Setup) {
+	s := r.Scenario
+	spread := func(l [2]float64) Dist { return Dist{LogNormal, l[0], l[1]} }
+	p, sum := even(60, s.Hours...)
+	return Flow{
+		Arrivals: Arrivals{sum, p, s.Scatter},
+		Funnel:   Funnel{Leaves: s.Ends, Repeats: s.Repeats, Referred: s.Referred},
+		Stations: []Station{
+			{Key: Desk, Service: spread(s.Desk)},
+			{Key: Test, Service: spread(s.Test), Repeat: spread(s.Repeat), Wipe: s.Wipe, Wet: s.Wet},
+			{Key: Explain, Service: spread(s.Explain), Referred: spread(s.Referral)},
+		},
+	}, Setup{s.Posts, s.Meters}
+}
+
+func simPyRows(t testing.TB) []simPyRow {
+	t.Helper()
+	var ref struct{ Rows []simPyRow }
 	load(t, "own_simpy", &ref)
 	if len(ref.Rows) < 3 {
 		t.Fatalf("%d rows", len(ref.Rows))
 	}
-	for i, row := range ref.Rows {
+	return ref.Rows
+}
+
+// Three whole fairs, with meters that are shared, wiped and wet, against a program that we did not write (testdata/regenerate.py), within 4
+// combined standard errors.
+func TestRunAgainstSimPy(t *testing.T) {
+	for i, row := range simPyRows(t) {
 		s := row.Scenario
-		spread := func(l law) Dist { return Dist{LogNormal, l[0], l[1]} }
-		p, sum := even(60, s.Hours...)
-		f := Flow{
-			Arrivals: Arrivals{sum, p, s.Scatter},
-			Funnel:   Funnel{Leaves: s.Ends, Repeats: s.Repeats, Referred: s.Referred},
-			Stations: []Station{
-				{Key: Desk, Service: spread(s.Desk)},
-				{Key: Test, Service: spread(s.Test), Repeat: spread(s.Repeat), Wipe: s.Wipe, Wet: s.Wet},
-				{Key: Explain, Service: spread(s.Explain), Referred: spread(s.Referral)},
-			},
-		}
-		r, err := draw(t, f, 1500, uint64(50+i)).Run(Setup{s.Posts, s.Meters}, DefaultPromise)
+		f, setup := row.flow()
+		r, err := draw(t, f, 1500, uint64(50+i)).Run(setup, DefaultPromise)
 		if err != nil {
 			t.Fatal(err)
 		}

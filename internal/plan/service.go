@@ -80,7 +80,7 @@ func (s *sampler) draw(rng *rand.Rand) float64 {
 	case Gamma:
 		return s.b * drawGamma(s.a, rng)
 	case LogNormal:
-		return math.Exp(s.a + float64(s.b*rng.NormFloat64()))
+		return exp(s.a + float64(s.b*rng.NormFloat64()))
 	}
 	return s.a
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"fairstick/internal/estimate"
 )
@@ -139,37 +140,18 @@ func (d *Days) Cheapest(s Search) (c Choice, found bool, err error) {
 		b := d.brief(Setup{posts, s.Meters}, s.Promise, &work, room)
 		return b, b.Confidence(s.Promise)
 	}
-	floor := make([]int, len(s.Fixed))
+	floor, enough := make([]int, len(s.Fixed)), make([]bool, len(s.Fixed))
+	looks := make([]int, len(s.Fixed))
+	var all sync.WaitGroup
 	for k := range floor {
-		only := make([]int, len(s.Fixed)) // ample elsewhere
-		keeps := func(n int) bool {
-			only[k] = n
-			_, sure := look(only)
-			return sure >= s.Sure
-		}
-		if s.Fixed[k] > 0 {
-			floor[k] = s.Fixed[k]
-			if !keeps(s.Fixed[k]) {
-				return Choice{Looked: looked}, false, nil
-			}
-			continue
-		}
-		n := min(max(d.ruleOfThumb(k), 1), mostPosts)
-		if keeps(n) {
-			for n > 1 && keeps(n-1) {
-				n--
-			}
-		} else {
-			for n++; n <= mostPosts && !keeps(n); n++ {
-				if s.Meters > 0 && d.flow.Stations[k].Wet > 0 && n > s.Meters {
-					return Choice{Looked: looked}, false, nil // the meters hold the station back, not the people
-				}
-			}
-			if n > mostPosts {
-				return Choice{Looked: looked}, false, nil
-			}
-		}
-		floor[k] = n
+		all.Go(func() { floor[k], looks[k], enough[k] = d.floor(s, k) })
+	}
+	all.Wait()
+	for k := range floor {
+		looked += looks[k]
+	}
+	if slices.Contains(enough, false) {
+		return Choice{Looked: looked}, false, nil
 	}
 	queue := []candidate{{s.cost(floor), floor}}
 	for len(queue) > 0 && looked < mostLooks {
@@ -197,6 +179,62 @@ func (d *Days) Cheapest(s Search) (c Choice, found bool, err error) {
 	}
 	c.Looked = looked
 	return c, found, nil
+}
+
+// floor gives the fewest posts of one station that would do if nobody waited anywhere else, with how many setups it looked at; false when those
+// that are given, or any number, would not.
+func (d *Days) floor(s Search, k int) (n, looked int, enough bool) {
+	var work scratch
+	room := make([]float64, 0, len(d.arrive))
+	keeps := func(n int) bool {
+		looked++
+		only := make([]int, len(s.Fixed)) // ample elsewhere
+		only[k] = n
+		return d.brief(Setup{only, s.Meters}, s.Promise, &work, room).Confidence(s.Promise) >= s.Sure
+	}
+	if n = s.Fixed[k]; n > 0 {
+		enough = keeps(n)
+		return n, looked, enough
+	}
+	n = min(max(d.ruleOfThumb(k), 1), mostPosts)
+	if keeps(n) {
+		for n > 1 && keeps(n-1) {
+			n--
+		}
+		return n, looked, true
+	}
+	most := mostPosts
+	if s.Meters > 0 && d.flow.Stations[k].Wet > 0 {
+		most = max(n, min(most, s.Meters+1)) // more people than that wait for the meters
+	}
+	short, step := n, 1
+	for n = min(n+1, most); n > short && !keeps(n); n = min(n+step, most) {
+		short, step = n, 2*step
+	}
+	if n == short {
+		return n, looked, false
+	}
+	for short+1 < n { // the last that does not do, and one that does
+		if mid := (short + n) / 2; keeps(mid) {
+			n = mid
+		} else {
+			short = mid
+		}
+	}
+	return n, looked, true
+}
+
+// longer gives the promise in whole minutes that these posts would keep, at least as sure as it is wanted; 0 when none within a day.
+func (d *Days) longer(setup Setup, p Promise, sure, p90 float64) int {
+	var work scratch
+	room := make([]float64, 0, len(d.arrive))
+	for m := math.Ceil(max(p90, p.Minutes)); m < 24*60; m += max(1, math.Floor(m/40)) {
+		p.Minutes = m
+		if d.brief(setup, p, &work, room).Confidence(p) >= sure {
+			return int(m)
+		}
+	}
+	return 0
 }
 
 type candidate struct {
@@ -284,17 +322,19 @@ func (d *Days) Changes(setup Setup, promise Promise) ([]Change, error) {
 	if setup.Meters > 0 {
 		all = append(all, Change{Station: Meters, Posts: setup.Meters})
 	}
+	wrong := make([]error, 2*len(all))
+	var done sync.WaitGroup
 	for k := range all {
-		var err error
-		if all[k].More, err = look(k, 1); err != nil {
-			return nil, err
-		}
+		done.Go(func() { all[k].More, wrong[2*k] = look(k, 1) })
 		if all[k].Posts > 1 {
-			fewer, err := look(k, -1)
-			if err != nil {
-				return nil, err
-			}
-			all[k].Fewer = &fewer
+			all[k].Fewer = new(Brief)
+			done.Go(func() { *all[k].Fewer, wrong[2*k+1] = look(k, -1) })
+		}
+	}
+	done.Wait()
+	for _, err := range wrong {
+		if err != nil {
+			return nil, err
 		}
 	}
 	return all, nil

@@ -28,8 +28,16 @@ type StripUse struct {
 	Controls int    `json:"controls"` // with their repeats
 	Vials    int    `json:"vials"`    // opened
 	Lots     []Move `json:"lots"`     // from which lot how many, first expired first out; empty when no lots are given
-	Changes  int    `json:"changes"`  // of the lot
-	Short    int    `json:"short"`    // what the lots lack
+	Takes    []Take `json:"takes,omitempty"`
+	Changes  int    `json:"changes"` // of the lot
+	Short    int    `json:"short"`   // what the lots lack
+}
+
+// Take is what is taken from one entry of the stock, in the order in which it is used: sealed vials of a lot, or what is left of an open one.
+type Take struct {
+	Entry  string `json:"entry"` // id of the Lot
+	Vials  int    `json:"vials"`
+	Strips int    `json:"strips"` // that the day needs of them
 }
 
 // Total gives all strips that are needed.
@@ -56,30 +64,35 @@ func (c Controls) Strips(people, repeats int, s StripStock) (StripUse, error) {
 	if err := checkLots(s.Lots); err != nil {
 		return StripUse{}, err
 	}
-	return c.strips(people, repeats, s), nil
+	if len(s.Lots) == 0 {
+		return c.bought(people, repeats, s), nil
+	}
+	return c.stocked(people, repeats, s.Meters, usable(s.Lots, s.Day)), nil
 }
 
-func (c Controls) strips(people, repeats int, s StripStock) StripUse {
-	clearing := c.Levels * s.Meters
-	if len(s.Lots) == 0 {
-		u := StripUse{People: people, Controls: clearing*(1+c.LotChanges) + repeats, Changes: c.LotChanges}
-		base := u.Controls
-		for {
-			u.Vials = Packs(u.Total(), s.Vial)
-			if !c.PerVial || c.Levels >= s.Vial {
-				return u
-			}
-			more := base + c.Levels*max(0, u.Vials-1-c.LotChanges) // the first vial of each lot is cleared with it
-			if more == u.Controls {
-				return u
-			}
-			u.Controls = more
+// bought gives the use when all strips are still to be bought.
+func (c Controls) bought(people, repeats int, s StripStock) StripUse {
+	u := StripUse{People: people, Controls: c.Levels*s.Meters*(1+c.LotChanges) + repeats, Changes: c.LotChanges}
+	base := u.Controls
+	for {
+		u.Vials = Packs(u.Total(), s.Vial)
+		if !c.PerVial || c.Levels >= s.Vial {
+			return u
 		}
+		more := base + c.Levels*max(0, u.Vials-1-c.LotChanges) // the first vial of each lot is cleared with it
+		if more == u.Controls {
+			return u
+		}
+		u.Controls = more
 	}
+}
+
+// stocked gives the use of the vials on hand, in the order in which they are used.
+func (c Controls) stocked(people, repeats, meters int, vials []vial) StripUse {
+	clearing := c.Levels * meters
 	u := StripUse{People: people}
 	left, runs := people, repeats
 	var names []string // of the lots that have been opened
-	vials := usable(s.Lots, s.Day)
 	for i, v := range vials {
 		if left == 0 && runs == 0 && len(names) > 0 {
 			break
@@ -100,7 +113,13 @@ func (c Controls) strips(people, repeats int, s StripStock) StripUse {
 		u.Controls += controls
 		left -= tested
 		u.Vials++
-		u.Lots = addMove(u.Lots, Move{s.Day, v.lot, controls + tested})
+		u.Lots = addMove(u.Lots, Move{v.day, v.lot, controls + tested})
+		if n := len(u.Takes); n == 0 || u.Takes[n-1].Entry != v.entry {
+			u.Takes = append(u.Takes, Take{Entry: v.entry})
+		}
+		last := &u.Takes[len(u.Takes)-1]
+		last.Vials++
+		last.Strips += controls + tested
 	}
 	u.Controls += runs
 	u.Short = left + runs
@@ -113,8 +132,9 @@ func (c Controls) strips(people, repeats int, s StripStock) StripUse {
 }
 
 type vial struct {
-	lot    string
-	strips int
+	lot, entry string
+	day        int
+	strips     int
 }
 
 // usable gives the vials that can be used on a day, in the order in which they are.
@@ -133,7 +153,7 @@ func usable(lots []Lot, day int) []vial {
 			if l.Vial > 0 && !l.Opened {
 				take = min(n, l.Vial)
 			}
-			all = append(all, vial{l.name(), take})
+			all = append(all, vial{l.name(), l.ID, day, take})
 			n -= take
 		}
 	}

@@ -27,6 +27,7 @@ type Store struct {
 	Languages  []Language
 	Packs      map[string]Pack // by item, for those that have a price; a size of 0 is the usual one
 	SharpsHold int             // lancets that fill a container
+	Solutions  []string        // names of the levels of control solution, for a line each; empty for one line
 	Misfires   float64         // share of lancets that fail
 	Seen       float64         // share of the referred who are seen by somebody
 	TurnedAway int             // cents that a person costs who cannot be tested; 0 for no choice by cost
@@ -73,10 +74,12 @@ const (
 	formSpoil    = 0.05 // of those who come; who leaves or declines has had a form too
 	slipSpoil    = 0.15 // of those tested
 	surfaceWipes = 20
-	downtimePack = 30
 	treatments   = 4
 	sharpsHold   = 150 // lancets of the single-use kind in one quart; containers of needles are said to hold more
 )
+
+// DowntimeForms is how many numbered paper forms lie ready for when the network or a tablet fails (common practice).
+const DowntimeForms = 30
 
 // sharpsFull is how full a container may be in quarters before it is changed. Source: the three-quarters rule of the FDA's advice on sharps
 // (from memory); some states have a stricter one.
@@ -130,6 +133,9 @@ func (s Store) check() error {
 	}
 	if err := checkLots(s.Strips.Lots); err != nil {
 		return err
+	}
+	if n := len(s.Solutions); n > 0 && n != s.Controls.Levels {
+		return bad("plan-controls", "Name each level once.", "%d names do not fit %d levels of control solution.", n, s.Controls.Levels)
 	}
 	shares := 0.0
 	for _, l := range s.Languages {
@@ -260,9 +266,15 @@ func (s Store) cost(lines []Supply, m MeanCount) *Cost {
 
 func (s Store) strips(p *packer) []StripUse {
 	uses, days := make([]StripUse, len(p.counts)), make([]int, len(p.counts))
+	vials := usable(s.Strips.Lots, s.Strips.Day)
 	runs := s.Controls.Levels * s.Strips.Meters * (1 + s.Controls.LotChanges)
 	for i, c := range p.counts {
-		uses[i] = s.Controls.strips(c.Tested+c.Repeats+c.Errors, binomial(runs, s.Controls.Repeats, p.rng), s.Strips)
+		people, repeats := c.Tested+c.Repeats+c.Errors, binomial(runs, s.Controls.Repeats, p.rng)
+		if len(s.Strips.Lots) == 0 {
+			uses[i] = s.Controls.bought(people, repeats, s.Strips)
+		} else {
+			uses[i] = s.Controls.stocked(people, repeats, s.Strips.Meters, vials)
+		}
 		days[i] = uses[i].Total()
 	}
 	why := fmt.Sprintf("tests, repeats, errors; controls: %d levels on %d meters", s.Controls.Levels, s.Strips.Meters)
@@ -329,14 +341,19 @@ func (s Store) gloves(p *packer, why string) {
 // perPost adds what each post or the event needs.
 func (s Store) perPost(p *packer, posts [3]int, lancets int) {
 	desk, test, explain := posts[0], posts[1], posts[2]
-	p.set("control-solution", "control solution, vials", "one of each level", 1, s.Controls.Levels)
+	if len(s.Solutions) == 0 {
+		p.set("control-solution", "control solution, vials", "one of each level", 1, s.Controls.Levels)
+	}
+	for _, level := range s.Solutions {
+		p.set("control-solution-"+level, "control solution, level "+level+", bottles", "one for all meters", 1, 1)
+	}
 	p.set("meters", "meters", "in use and spare; one spare for four", 1, s.Strips.Meters)
 	p.set("batteries", "sets of batteries for meters", "one for each meter", 1, s.Strips.Meters)
 	p.set("sharps", "sharps containers", "one within reach of each post and one spare, changed when three quarters full", 1, SharpsContainers(lancets, test, s.SharpsHold)+1)
 	p.set("biohazard-bags", "biohazard bags", "one for each test post and one more", 1, test+1)
 	p.set("sanitiser", "hand sanitiser, bottles", "one for each test post", 1, test)
 	p.set("table-covers", "table covers and absorbent pads", "one for each post and two more", 1, desk+test+explain+2)
-	p.set("downtime-forms", "numbered paper forms", "when the network or a tablet fails", 1, downtimePack)
+	p.set("downtime-forms", "numbered paper forms", "when the network or a tablet fails", 1, DowntimeForms)
 	p.set("glucose", "treatments of glucose or juice", "for somebody whose sugar is low", 1, treatments)
 	p.set("first-aid", "first-aid kit, emergency card, thermometer, soap, extension lead", "one set", 1, 1)
 }

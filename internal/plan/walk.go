@@ -28,14 +28,23 @@ func (d *Days) checkSetup(s Setup) error {
 
 const mostPosts = 500
 
-// scratch is what one day needs while it is walked through; it is kept from day to day.
+// scratch is what one day needs while it is walked through; it is kept from day to day, so that a day allocates nothing.
 type scratch struct {
-	at    []float64 // when a person comes to the next line
-	total []float64 // what a person has waited so far
-	order []int32   // in which people come to it
-	posts []float64 // when the posts are free, the earliest first
+	at    []float64 // when a person leaves
+	total []float64 // what a person has waited
+	line  []place   // who comes to a station, in the order of coming
+	next  []place   // to the one behind it; so many of it are filled
+	n     int
+	free  []int64   // when the posts are free, the earliest first, as ordered bits
+	posts []float64 // the same as numbers, where they are many
 	dry   []float64 // when the meters are dry, the earliest first
 	seen  []visits  // by station, when it is asked for
+}
+
+// place is a person's place in a line.
+type place struct {
+	at  float64
+	who int32
 }
 
 // visits keeps a day at one station, by person; start is NaN for those who never came to it.
@@ -48,23 +57,23 @@ type visits struct{ came, start []float64 }
 func (d *Days) walk(s *scratch, day int, setup Setup, look bool) {
 	low, high := d.first[day], d.first[day+1]
 	n := high - low
-	s.at = append(s.at[:0], d.arrive[low:high]...)
-	s.total, s.order = s.total[:0], s.order[:0]
-	for i := range n {
-		s.total = append(s.total, 0)
-		s.order = append(s.order, int32(i))
+	s.at, s.total, s.line = sized(s.at, n), sized(s.total, n), sized(s.line, n)
+	s.next, s.n = sized(s.next, n), 0
+	for i, t := range d.arrive[low:high] {
+		s.total[i] = 0
+		s.line[i] = place{t, int32(i)}
 	}
 	if look && s.seen == nil {
 		s.seen = make([]visits, len(d.flow.Stations))
 	}
+	marks := d.marks[low:high]
 	for k := range d.flow.Stations {
-		if k > 0 {
-			s.passOn(d.marks[low:high], k == 1)
-		}
+		station, posts := &d.flow.Stations[k], setup.Posts[k]
+		to := onward{first: k == 0, last: k == len(d.flow.Stations)-1}
 		if look {
 			s.seen[k].reset(n)
+			to.seen = &s.seen[k]
 		}
-		station, posts := &d.flow.Stations[k], setup.Posts[k]
 		service := d.service[k][low:high]
 		wet, meters := station.Wet, setup.Meters
 		if meters == 0 {
@@ -74,58 +83,95 @@ func (d *Days) walk(s *scratch, day int, setup Setup, look bool) {
 		if wet > 0 && meters == posts {
 			hold, wet = hold+wet, 0 // each post waits for its own meter
 		}
-		if posts == ample {
-			wet = 0
+		switch {
+		case posts == ample:
+			s.serveAll(to, service, marks)
+		case wet == 0 && posts <= few:
+			s.serveFew(to, service, marks, posts, hold)
+		default:
+			s.serveMany(to, service, marks, posts, meters, hold, wet)
 		}
-		s.posts = zeros(s.posts, posts)
-		s.dry = zeros(s.dry, meters)
-		for _, i := range s.order {
-			came := s.at[i]
-			start := came
-			if posts != ample && s.posts[0] > start {
-				start = s.posts[0]
-			}
-			if wet > 0 && s.dry[0] > start {
-				start = s.dry[0]
-			}
-			gone := start + service[i]
-			if posts != ample {
-				replaceFirst(s.posts, gone+hold)
-			}
-			if wet > 0 {
-				replaceFirst(s.dry, gone+hold+wet)
-			}
-			s.total[i] += start - came
-			s.at[i] = gone
-			if look {
-				s.seen[k].came[i], s.seen[k].start[i] = came, start
-			}
-		}
+		s.line, s.next, s.n = s.next[:s.n], s.line[:n], 0
 	}
 }
 
-// passOn puts the people in the order in which they leave one station for the next; ties keep their order. After the first station those who
-// end there drop out. The order is nearly right already, so that each moves a few places.
-func (s *scratch) passOn(marks []mark, afterFirst bool) {
-	if afterFirst {
-		on := s.order[:0]
-		for _, i := range s.order {
-			if marks[i]&goesOn != 0 {
-				on = append(on, i)
-			}
-		}
-		s.order = on
+// onward says where people go from a station, and whether its day is kept.
+type onward struct {
+	first, last bool
+	seen        *visits // may be nil
+}
+
+// pass lets a person go who has been served: out, or to the place in the next line that the time of leaving gives. Who leaves at one moment
+// keeps the order of the line before. The order is nearly right already, so that each moves a few places.
+func (s *scratch) pass(to onward, marks []mark, p place, start, gone float64) {
+	s.total[p.who] += start - p.at
+	if to.seen != nil {
+		to.seen.came[p.who], to.seen.start[p.who] = p.at, start
 	}
-	for j := 1; j < len(s.order); j++ {
-		who := s.order[j]
-		when := s.at[who]
-		k := j
-		for k > 0 && s.at[s.order[k-1]] > when {
-			s.order[k] = s.order[k-1]
-			k--
-		}
-		s.order[k] = who
+	if to.last || to.first && marks[p.who]&goesOn == 0 { // after the first station those who end there drop out
+		s.at[p.who] = gone
+		return
 	}
+	k := s.n
+	s.n++
+	for k > 0 && s.next[k-1].at > gone {
+		s.next[k] = s.next[k-1]
+		k--
+	}
+	s.next[k] = place{gone, p.who}
+}
+
+// serveAll is a station where nobody waits.
+func (s *scratch) serveAll(to onward, service []float64, marks []mark) {
+	for _, p := range s.line {
+		s.pass(to, marks, p, p.at, p.at+service[p.who])
+	}
+}
+
+// serveFew is a station of few posts, kept in the order in which they are free. Times are not negative, so their bits are ordered as they are,
+// and whole numbers are compared without a jump that a processor would have to guess.
+func (s *scratch) serveFew(to onward, service []float64, marks []mark, posts int, hold float64) {
+	s.free = sized(s.free, posts)
+	free := s.free
+	clear(free)
+	for _, p := range s.line {
+		start := math.Float64frombits(uint64(max(int64(math.Float64bits(p.at)), free[0])))
+		gone := start + service[p.who]
+		busy := int64(math.Float64bits(gone + hold))
+		for i := 1; i < len(free); i++ {
+			t := free[i]
+			free[i-1], busy = min(t, busy), max(t, busy)
+		}
+		free[len(free)-1] = busy
+		s.pass(to, marks, p, start, gone)
+	}
+}
+
+// serveMany is a station of any number of posts, which may share meters.
+func (s *scratch) serveMany(to onward, service []float64, marks []mark, posts, meters int, hold, wet float64) {
+	s.posts, s.dry = sized(s.posts, posts), sized(s.dry, meters)
+	clear(s.posts)
+	clear(s.dry)
+	for _, p := range s.line {
+		start := max(p.at, s.posts[0])
+		if wet > 0 {
+			start = max(start, s.dry[0])
+		}
+		gone := start + service[p.who]
+		replaceFirst(s.posts, gone+hold)
+		if wet > 0 {
+			replaceFirst(s.dry, gone+hold+wet)
+		}
+		s.pass(to, marks, p, start, gone)
+	}
+}
+
+// sized gives a slice of a length, with the room of another where it suffices. What stands in it is anything.
+func sized[T any](x []T, n int) []T {
+	if cap(x) < n {
+		return make([]T, n, n+n/2)
+	}
+	return x[:n]
 }
 
 func (v *visits) reset(n int) {
@@ -134,14 +180,6 @@ func (v *visits) reset(n int) {
 		v.came = append(v.came, math.NaN())
 		v.start = append(v.start, math.NaN())
 	}
-}
-
-func zeros(x []float64, n int) []float64 {
-	x = x[:0]
-	for range n {
-		x = append(x, 0)
-	}
-	return x
 }
 
 // few is up to how many times are cheaper kept in rising order than as a heap.

@@ -10,6 +10,7 @@ import (
 
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
+	"fairstick/internal/fact"
 	"fairstick/internal/people"
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
@@ -47,6 +48,7 @@ type StockLine struct {
 
 	pack  int
 	shelf *stock.Shelf
+	of    fact.State // the lot or supply itself
 }
 
 // Pack is the pieces in a pack of the latest receipt, or as the label says; 0 when it is not known.
@@ -215,7 +217,7 @@ func (r *Stockroom) fill(things []thing, events []*event.State, used map[string]
 		a := accounts[t.ref]
 		line := StockLine{
 			Key: thingKey(t.ref), Name: t.name, Unit: t.unit, Use: t.use, Expiry: t.expiry, Expired: stock.Expired("", t.expiry, today) != "", Kept: len(t.shelf.Moves) > 0, OnHand: a.OnHand(), AtEvents: a.AtEvents(),
-			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, pack: t.pack, shelf: t.shelf,
+			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, pack: t.pack, shelf: t.shelf, of: t.of,
 		}
 		for _, l := range a.Levels {
 			line.Places = append(line.Places, StockPlace(l))

@@ -2,6 +2,7 @@ package programme
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"fairstick/internal/civil"
@@ -17,8 +18,9 @@ var packItems = map[stock.Use]string{
 
 // Packs gives the pack of each line of a packing list and what it costs by the programme's own invoices, at the mean price of all of
 // them, in minor units of the currency of the latest invoice; prices in another currency are left out. Of several things of one use the
-// one that was bought last counts. sizes are the glove sizes of the list; none stands for gloves of any size.
-func (r *Stockroom) Packs(sizes []string) (packs map[string]plan.Pack, currency string) {
+// one that was bought last counts. sizes are the glove sizes of the list, none standing for gloves of any size; levels are those of its control
+// solution, each with a price of its own.
+func (r *Stockroom) Packs(sizes, levels []string) (packs map[string]plan.Pack, currency string) {
 	var latest civil.Date
 	for _, l := range r.Lines {
 		if l.Price != nil && (currency == "" || l.Price.On.After(latest)) {
@@ -29,6 +31,9 @@ func (r *Stockroom) Packs(sizes []string) (packs map[string]plan.Pack, currency 
 	bought := map[string]civil.Date{}
 	for _, l := range r.Lines {
 		if l.Price == nil || l.Price.Currency != currency || l.Pack() <= 0 {
+			continue
+		}
+		if c, ok := l.of.(*stock.ControlLot); ok && !slices.Contains(levels, c.Details.Level) {
 			continue
 		}
 		for _, item := range l.items(sizes) {
@@ -64,6 +69,9 @@ func (r *Stockroom) Have(day civil.Date, sizes []string) map[string]int {
 func (l StockLine) items(sizes []string) []string {
 	if l.Use == stock.UseGloves {
 		return gloveItems(l.Name, sizes)
+	}
+	if c, ok := l.of.(*stock.ControlLot); ok {
+		return []string{"control-solution-" + c.Details.Level}
 	}
 	return []string{packItems[l.Use]}
 }

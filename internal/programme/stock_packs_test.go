@@ -26,7 +26,7 @@ func TestPacksByOwnInvoices(t *testing.T) {
 	}
 	if r, err := h.P.Stock(h.ctx); err != nil {
 		t.Fatal(err)
-	} else if packs, currency := r.Packs(nil); len(packs) != 0 || currency != "" {
+	} else if packs, currency := r.Packs(nil, nil); len(packs) != 0 || currency != "" {
 		t.Errorf("an empty cupboard has %v in %q", packs, currency)
 	}
 	buy(h.key("A"), 4, 50, "24.50", "USD", "2026-05-01")
@@ -41,7 +41,7 @@ func TestPacksByOwnInvoices(t *testing.T) {
 	r, err := h.P.Stock(h.ctx)
 	h.must(err)
 	want := map[string]plan.Pack{"strips": {Size: 25, Cents: 1405}, "lancets": {Size: 100, Cents: 980}, "glucose": {Size: 1}, "gloves-M": {Size: 50, Cents: 700}}
-	got, currency := r.Packs([]string{"S", "M"})
+	got, currency := r.Packs([]string{"S", "M"}, []string{"1", "2"})
 	if d := cmp.Diff(want, got); d != "" || currency != "USD" {
 		t.Errorf("in %s (-want +got):\n%s", currency, d)
 	}
@@ -53,10 +53,10 @@ func TestPacksByOwnInvoices(t *testing.T) {
 	}
 	delete(want, "gloves-M")
 	want["gloves"] = plan.Pack{Size: 50, Cents: 700}
-	if got, _ = r.Packs(nil); cmp.Diff(want, got) != "" {
+	if got, _ = r.Packs(nil, nil); cmp.Diff(want, got) != "" {
 		t.Errorf("without sizes:\n%s", cmp.Diff(want, got))
 	}
-	if got, _ = r.Packs([]string{"XL"}); len(got) != 3 {
+	if got, _ = r.Packs([]string{"XL"}, nil); len(got) != 3 {
 		t.Errorf("nobody wears size M, and the list has %v", got)
 	}
 }

@@ -24,6 +24,7 @@ type thing struct {
 	pack      int // pieces in a pack as far as it is known
 	withdrawn string
 	shelf     *stock.Shelf
+	of        fact.State
 }
 
 // thingKinds are the subjects that are kept on a shelf.
@@ -45,6 +46,7 @@ func thingOf(st fact.State) (t thing, ok bool) {
 	default:
 		return t, false
 	}
+	t.of = st
 	for _, m := range t.shelf.Moves {
 		if m.Receipt != nil {
 			t.pack = m.Receipt.PerPack

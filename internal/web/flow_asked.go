@@ -24,6 +24,9 @@ type flowAsked struct {
 	Wait, Sure                        string
 }
 
+// flowNames are the fields of what is asked, as they stand in an address.
+var flowNames = []string{"expected", "from", "to", "profile", "each", "desk", "test", "explain", "meters", "wait", "sure"}
+
 // flowDefaults asks for what is known: the plan of the event, who is on the roster, and which meters are brought.
 func flowDefaults(d *programme.Day, pl programme.Planning) flowAsked {
 	p := d.Event.Plan
@@ -144,7 +147,17 @@ func (a flowAsked) input(d *programme.Day, pl programme.Planning, room *programm
 	in.Promise.Minutes = r.number("wait", "The longest wait that is promised", a.Wait, 1, 240)
 	in.Sure = r.number("sure", "How sure it should be", a.Sure, 50, 99) / 100
 	in.Store.Gloves = glovesOf(d)
-	in.Store.Packs, _ = room.Packs(gloveSizes(in))
+	hand := room.ForEvent(d)
+	for _, l := range hand.Levels {
+		in.Store.Solutions = append(in.Store.Solutions, l.Level)
+	}
+	if len(in.Store.Solutions) > 0 {
+		in.Store.Controls.Levels = len(in.Store.Solutions)
+	}
+	if !hand.Loaded {
+		in.Store.Strips.Lots, in.Store.Controls.PerVial = hand.Lots, hand.PerVial
+	}
+	in.Store.Packs, _ = room.Packs(gloveSizes(in), in.Store.Solutions)
 	return in, r.wrong
 }
 
@@ -215,8 +228,14 @@ func makePlan(in plan.Input) (plan.Plan, *fault.Fault) {
 	return p, fault.Of(err)
 }
 
+// askedPart is fields of the form that can be folded, with what they say in a line.
+type askedPart struct {
+	part
+	Says string
+}
+
 // flowParts are the fields of the form.
-func flowParts(a flowAsked, f *fault.Fault, profiles []ui.Option) []part {
+func flowParts(a flowAsked, f *fault.Fault, profiles []ui.Option) []askedPart {
 	line := func(name, label, value string) ui.Input {
 		return ui.Input{Name: name, Label: label, Value: value, Error: ui.Message(f, name), Kind: ui.Number, Width: ui.Short}
 	}
@@ -229,18 +248,34 @@ func flowParts(a flowAsked, f *fault.Fault, profiles []ui.Option) []part {
 	each := optional(kind(line("each", "People in each hour", a.Each), ui.Text))
 	each.Help, each.Width = "For \"my own hours\": 25,30,19,10", ui.Full
 	found := func(name, label, value string) item { return field(optional(line(name, label, value))) }
-	return []part{
-		{ID: "come", Heading: "Who comes", Items: []item{
+	count := func(text, one, many string) string {
+		if n, err := strconv.Atoi(text); err == nil {
+			return plural(n, one, many)
+		}
+		return "found: " + many
+	}
+	how := a.Profile
+	for _, o := range profiles {
+		if o.Value == a.Profile {
+			how = strings.ToLower(o.Label[:1]) + o.Label[1:]
+		}
+	}
+	come := "nobody yet"
+	if a.Expected != "" {
+		come = a.Expected + " people"
+	}
+	return []askedPart{
+		{part{ID: "come", Heading: "Who comes", Items: []item{
 			field(unit(line("expected", "People expected", a.Expected), "people")),
 			pair(kind(line("from", "Doors open", a.From), ui.Time), kind(line("to", "Doors close", a.To), ui.Time)),
 			field(profile), field(each),
-		}},
-		{ID: "posts", Heading: "Who works", Help: "What is left empty is found: the fewest people, a meter for each screener.", Items: []item{
+		}}, joinAll(come, a.From+" to "+a.To, how)},
+		{part{ID: "posts", Heading: "Who works", Help: "What is left empty is found: the fewest people, a meter for each screener.", Items: []item{
 			found("desk", "At the desk", a.Desk), found("test", "Screeners", a.Test), found("explain", "Explain results", a.Explain), found("meters", "Meters in use", a.Meters),
-		}},
-		{ID: "promise", Heading: "What is promised", Items: []item{
+		}}, joinAll(count(a.Desk, "at the desk", "at the desk"), count(a.Test, "screener", "screeners"), count(a.Explain, "explains", "explain"))},
+		{part{ID: "promise", Heading: "What is promised", Items: []item{
 			field(unit(line("wait", "9 of 10 wait at most", a.Wait), "min")), field(unit(line("sure", "How sure", a.Sure), "%")),
-		}},
+		}}, joinAll("9 of 10 wait at most "+a.Wait+" min", a.Sure+" % sure")},
 	}
 }
 

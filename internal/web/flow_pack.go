@@ -14,8 +14,8 @@ import (
 	"fairstick/internal/protocol"
 )
 
-// packPDF is everything that an event needs on paper but the numbered forms. It packs for the numbers in its address, or
-// for those of the event's plan.
+// packPDF is everything that an event needs on paper. It packs for the numbers in its address, or for those of the event's plan, and
+// binds in the numbered forms that its address names. It records nothing: the numbers were given before.
 func packPDF(s *Server, c *Context) error {
 	d, err := c.Day()
 	if err != nil {
@@ -42,10 +42,14 @@ func packPDF(s *Server, c *Context) error {
 		if f != nil {
 			return fault.New(fault.Invalid, "pack-numbers", "The pack cannot be made from these numbers.", f.Sentence, "Go back to the page of posts and waits, put the numbers right, and take the pack from there.")
 		}
-		list := packingOf(in, p, room, d.Event.Plan.Date)
+		list := packingOf(in, p, room, d)
 		supplies, posts = &list, p.Posts
 	}
 	f, err := paper.FormsOf(d, "en", c.now(d), s.opt.Demo != nil)
+	if err != nil {
+		return err
+	}
+	batches, err := boundForms(s, c, d)
 	if err != nil {
 		return err
 	}
@@ -55,13 +59,17 @@ func packPDF(s *Server, c *Context) error {
 	}
 	doc.Sections = append(doc.Sections, checkSection(d.Protocol), rosterSection(d), sketchSection(posts))
 	doc.Sections = append(doc.Sections, stationCards(d, f)...)
-	doc.Sections = append(doc.Sections, supplySection(supplies), emergencySection(d, f))
+	doc.Sections = append(doc.Sections, supplySection(supplies))
+	if supplies != nil && supplies.Take != nil {
+		doc.Sections = append(doc.Sections, takeSection(*supplies.Take))
+	}
+	doc.Sections = append(doc.Sections, emergencySection(d, f))
 	size := paper.Letter
 	if c.R.URL.Query().Get("size") == "a4" {
 		size = paper.A4
 	}
 	var buf bytes.Buffer
-	if err := paper.WriteEventPack(&buf, doc, f, size); err != nil {
+	if err := paper.WriteEventPack(&buf, doc, f, batches, size); err != nil {
 		return err
 	}
 	c.W.Header().Set("Content-Disposition", `inline; filename="event-pack-`+d.Event.Plan.Date.String()+`.pdf"`)
@@ -88,7 +96,7 @@ func checkSection(p protocol.Protocol) paper.Section {
 	for _, k := range p.OpeningChecks {
 		t.Rows = append(t.Rows, []string{"", k.Text.In("en"), ""})
 	}
-	return paper.Section{Heading: "Before the doors open", Paragraphs: []string{"Each check is ticked here, and in Fairstick under Open. Controls come before the first person: the logs stand at the end of this pack."}, Table: t}
+	return paper.Section{Heading: "Before the doors open", Paragraphs: []string{"Each check is ticked here, and in Fairstick under Open. Controls come before the first person: the logs stand behind the emergency card."}, Table: t}
 }
 
 func rosterSection(d *programme.Day) paper.Section {
@@ -196,6 +204,19 @@ func supplySection(list *packing) paper.Section {
 		t.Rows = append(t.Rows, []string{"", l.Name, l.Need, l.Packs, ""})
 	}
 	s.Table = t
+	return s
+}
+
+// takeSection lists the vials and bottles to take, with squares to tick.
+func takeSection(p reportPart) paper.Section {
+	s := paper.Section{Heading: p.Heading, Paragraphs: p.Said, Keep: true}
+	if len(p.Rows) == 0 {
+		return s
+	}
+	s.Table = &paper.Table{Columns: []paper.Column{{Title: "In", Width: 9, Tick: true}, {Title: p.Cols[0].Label, Width: 50}, {Title: p.Cols[1].Label, Width: 22}, {Title: p.Cols[2].Label, Width: 14, Right: true}, {Title: p.Cols[3].Label, Width: 14, Right: true}}}
+	for _, row := range p.Rows {
+		s.Table.Rows = append(s.Table.Rows, append([]string{""}, row...))
+	}
 	return s
 }
 

@@ -5,11 +5,10 @@ import (
 	"math"
 	"strconv"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/fault"
+	"fairstick/internal/people"
 	"fairstick/internal/plan"
 	"fairstick/internal/programme"
-	"fairstick/internal/stock"
 	"fairstick/internal/web/ui"
 )
 
@@ -18,17 +17,23 @@ type flowView struct {
 	Page   ui.Page
 	Fault  *fault.Fault
 	Sheet  ui.Sheet
-	Parts  []part
+	Parts  []askedPart
 	Answer *flowAnswer // nil when nothing can be answered
 	Base   reportPart  // what the answer rests on
-	Packs  []ui.Link   // what can be printed
+	Pack   *packForms  // nil when what was asked cannot be
+	Links  []ui.Link   // beside it
 }
 
 // flowAnswer is the answer to what was asked.
 type flowAnswer struct {
 	Said     string
+	Found    string // posts and meters, for the slides beside the fields
 	Kept     bool
 	More     []string
+	Come     string // the pictures and tables in a line each
+	Change   string
+	Crew     string
+	CrewSaid []string
 	Stations reportPart
 	Changes  reportPart
 	Pictures []flowPicture
@@ -37,7 +42,10 @@ type flowAnswer struct {
 	Note     string // how it was simulated
 }
 
-func flowShow(_ *Server, c *Context) error {
+func flowShow(_ *Server, c *Context) error { return c.flowAgain("", nil) }
+
+// flowAgain draws the page; refused is the form of it that was refused, with its fault.
+func (c *Context) flowAgain(refused string, wrong *fault.Fault) error {
 	d, err := c.Day()
 	if err != nil {
 		return err
@@ -69,21 +77,22 @@ func flowShow(_ *Server, c *Context) error {
 			p, f = makePlan(in)
 		}
 		if f == nil {
-			if v.Answer, err = answerFlow(in, p, room, d.Event.Plan.Date); err != nil {
+			if v.Answer, err = answerFlow(in, p, room, d); err != nil {
 				return err
 			}
-			v.Packs = append(v.Packs, ui.Link{
+			v.Links = append(v.Links, ui.Link{
 				Href:  fmt.Sprintf("%s/roster/propose?desk=%d&test=%d&explain=%d&supervisors=%d", base, p.Posts[0], p.Posts[1], p.Posts[2], p.Supervisors),
 				Label: "Propose a roster for these posts",
 			})
 		}
 		v.Fault = f
 	}
-	if v.Fault == nil {
-		pack := base + "/pack.pdf?" + asked.query().Encode()
-		v.Packs = append(v.Packs, []ui.Link{{Href: pack, Label: "Event pack, letter"}, {Href: pack + "&size=a4", Label: "Event pack, A4"}, {Href: base + "/paper", Label: "Numbered paper forms"}}...)
-	}
 	v.Parts = flowParts(asked, v.Fault, flowProfiles(pl))
+	if v.Fault == nil {
+		v.Pack = c.packFormsOf(d, asked, refused, wrong)
+		v.Links = append(v.Links, ui.Link{Href: base + "/paper", Label: "Paper forms"})
+		v.Fault = wrong
+	}
 	return c.Show(v.Fault, FlowPage(v))
 }
 
@@ -102,11 +111,24 @@ func flowProfiles(pl programme.Planning) []ui.Option {
 }
 
 // answerFlow says in words, tables and pictures what came of a simulation.
-func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) (*flowAnswer, error) {
-	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, day)}
+func answerFlow(in plan.Input, p plan.Plan, room *programme.Stockroom, d *programme.Day) (*flowAnswer, error) {
+	a := &flowAnswer{Kept: p.Kept, Stations: stationPart(p), Changes: changePart(p), Quarters: quarterPart(in, p), Supplies: packingOf(in, p, room, d)}
 	a.Said = promiseSaid(in, p)
 	a.More = append(a.More, cheapestSaid(in, p)...)
-	a.More = append(a.More, p.Bottleneck.String(), supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p))
+	if p.Longer > 0 {
+		a.More = append(a.More, fmt.Sprintf("With the people that are planned, 9 of 10 could be promised %d minutes.", p.Longer))
+	}
+	a.More = append(append(a.More, lackSaid(d, p)...), p.Bottleneck.String())
+	a.CrewSaid = []string{supervisorsSaid(in, p), lastSaid(in, p), volunteersSaid(in, p)}
+	a.Crew = fmt.Sprintf("%s, ask %d for %d posts, the last leaves %s after closing on average", plural(p.Supervisors, "supervisor", "supervisors"), p.Volunteers.Ask, p.Volunteers.Posts,
+		minutesShort(math.Ceil(max(0, p.Result.Last.Value-float64(in.Hours.Minutes())))))
+	meters := in.Meters
+	if meters == 0 {
+		meters = p.Posts[1]
+	}
+	a.Found = fmt.Sprintf("desk=%d test=%d explain=%d meters=%d", p.Posts[0], p.Posts[1], p.Posts[2], meters)
+	a.Change = changeShort(p)
+	a.Come = comeShort(in, p)
 	a.Note = fmt.Sprintf("%s simulated days, always the same ones (seed %d), so the same numbers give the same answer here and with fairstick plan. ± is one standard error of the simulation; it says nothing about whether the assumptions hold.",
 		thousands(p.Result.Days), flowSeed)
 	var err error
@@ -152,6 +174,34 @@ func cheapestSaid(in plan.Input, p plan.Plan) []string {
 	return []string{say}
 }
 
+// lackSaid says for which posts the programme has too few people who may do them on that day.
+func lackSaid(d *programme.Day, p plan.Plan) []string {
+	if d.ProtocolErr != nil {
+		return []string{"No protocol is signed, so nobody can be verified yet. Sign one under Set-up."}
+	}
+	var out []string
+	for _, x := range []struct {
+		role  people.Role
+		need  int
+		what  string
+		other people.Role // may do it as well
+	}{{people.Supervisor, p.Supervisors, "supervise", people.Lead}, {people.Screener, p.Posts[1], "test", people.Screener}, {people.Counsellor, p.Posts[2], "explain results", people.Counsellor}} {
+		may := 0
+		for _, who := range d.People {
+			if who.Gone == "" && (who.Has(x.role) || who.Has(x.other)) && d.VerifiedFor(who, x.role) == nil {
+				may++
+			}
+		}
+		switch {
+		case may == 0:
+			out = append(out, fmt.Sprintf("Nobody may %s on that day, and %d are needed: see People under Set-up for roles and verifications.", x.what, x.need))
+		case may < x.need:
+			out = append(out, fmt.Sprintf("Only %d of the programme may %s on that day, and %d are needed.", may, x.what, x.need))
+		}
+	}
+	return out
+}
+
 // sureText writes a confidence; nothing simulated is certain.
 func sureText(c float64) string {
 	if c >= 0.995 {
@@ -179,20 +229,44 @@ func volunteersSaid(in plan.Input, p plan.Plan) string {
 }
 
 // withError writes simulated minutes with their error.
-func withError(e plan.Estimate) string { return fmt.Sprintf("%.1f ± %.1f min", e.Value, e.SE) }
+func withError(e plan.Estimate) string { return fmt.Sprintf("%.1f ± %.1f", e.Value, e.SE) }
 
 func stationPart(p plan.Plan) reportPart {
-	part := reportPart{Key: "stations", Heading: "Each station", Cols: []ui.Col{{Label: "Station"}, {Label: "People", Num: true}, {Label: "Mean wait", Num: true}, {Label: "9 of 10 wait at most", Num: true}, {Label: "Busy", Num: true}}}
+	part := reportPart{Key: "stations", Heading: "Each station", Cols: []ui.Col{{Label: "Station"}, {Label: "People", Num: true}, {Label: "Mean wait, min", Num: true}, {Label: "9 of 10 wait at most, min", Num: true}, {Label: "Busy", Num: true}}}
 	for k, s := range p.Result.Stations {
 		busy := fmt.Sprintf("%.0f %%", 100*s.Use.Value)
 		if s.MeterUse.Value > s.Use.Value {
-			busy = fmt.Sprintf("%.0f %% (meters)", 100*s.MeterUse.Value)
+			busy = fmt.Sprintf("%.0f %% meters", 100*s.MeterUse.Value)
 		}
 		part.Rows = append(part.Rows, []string{stationNames[k], strconv.Itoa(s.Posts), withError(s.Waits.Mean), withError(s.Waits.P90), busy})
 	}
 	t := p.Result.Total
 	part.Rows = append(part.Rows, []string{"All lines together", strconv.Itoa(p.Posts[0] + p.Posts[1] + p.Posts[2]), withError(t.Mean), withError(t.P90), "-"})
 	return part
+}
+
+// changeShort is where one more would help the most, in a line.
+func changeShort(p plan.Plan) string {
+	if p.Bottleneck.Station == "" {
+		return "one person more would save little anywhere"
+	}
+	for _, c := range p.Changes {
+		if c.Station == p.Bottleneck.Station {
+			return fmt.Sprintf("one more for %s: 9 of 10 wait at most %.0f min, now %.0f", plan.StationName(c.Station), c.More.P90, p.Result.Total.P90.Value)
+		}
+	}
+	return ""
+}
+
+// comeShort is when most come, in a line.
+func comeShort(in plan.Input, p plan.Plan) string {
+	most := p.Result.Quarters[0]
+	for _, q := range p.Result.Quarters {
+		if q.Arrivals.Mean > most.Arrivals.Mean {
+			most = q
+		}
+	}
+	return fmt.Sprintf("most from %s to %s: %.0f on average", wallClock(in.Hours.Open+most.To-15), wallClock(in.Hours.Open+most.To), most.Arrivals.Mean)
 }
 
 func changePart(p plan.Plan) reportPart {
@@ -212,55 +286,4 @@ func changePart(p plan.Plan) reportPart {
 		part.Rows = append(part.Rows, []string{name, strconv.Itoa(c.Posts), fewer, now, fmt.Sprintf("%.0f min", c.More.P90)})
 	}
 	return part
-}
-
-// packingLine is one line of the packing list.
-type packingLine struct{ Name, Why, Need, Packs, Have, Cost string }
-
-// packing is what to pack, with what can be said of all of it.
-type packing struct {
-	Said   []string
-	Lines  []packingLine
-	Priced bool
-	Kept   bool // something on it is kept in stock
-}
-
-func packingOf(in plan.Input, p plan.Plan, room *programme.Stockroom, day civil.Date) packing {
-	_, currency := room.Packs(nil)
-	have := room.Have(day, gloveSizes(in))
-	out := packing{
-		Said:   []string{fmt.Sprintf("Each line suffices on %.0f of 100 such days; all lines together on %.0f of 100.", 100*in.Sure, math.Floor(100*p.Supplies.Enough.Value))},
-		Priced: p.Supplies.Cost != nil,
-	}
-	for _, l := range p.Supplies.Lines {
-		line := packingLine{Name: capitalised(l.Name), Why: l.Why, Need: strconv.Itoa(l.Need), Packs: strconv.Itoa(l.Packs), Have: "-", Cost: "-"}
-		if l.Pack > 1 {
-			line.Packs = fmt.Sprintf("%d of %d", l.Packs, l.Pack)
-		}
-		if l.Cost != nil {
-			line.Cost = stock.Money(int64(*l.Cost), currency)
-		}
-		if n, kept := have[l.Item]; kept {
-			out.Kept, line.Have = true, strconv.Itoa(n)
-			if n < l.Need {
-				line.Have += fmt.Sprintf(", %d short", l.Need-n)
-			}
-		}
-		out.Lines = append(out.Lines, line)
-	}
-	if !out.Priced {
-		rough := plan.RoughCents / 100.0
-		out.Said = append(out.Said, fmt.Sprintf("The plan has no prices: as a rough guess consumables cost $%.2f for each of the %.0f people tested, some $%.0f (common practice, from memory). Type receipts with their prices under Stock, and they stand here.",
-			rough, p.People.Tested, math.Round(float64(rough*p.People.Tested))))
-	}
-	if k := p.Supplies.Cost; k != nil {
-		money := func(minor float64) string { return stock.Money(int64(math.Round(minor)), currency) }
-		said := fmt.Sprintf("What has a price costs %s in whole packs, at the mean of the programme's own invoices: %s for each person tested, %s for each person referred, %s for each one who is seen.",
-			money(float64(k.Cents)), money(k.PerTested), money(k.PerReferral), money(k.PerSeen))
-		if len(k.Unpriced) > 0 {
-			said += fmt.Sprintf(" %s no price yet.", plural(len(k.Unpriced), "line has", "lines have"))
-		}
-		out.Said = append(out.Said, said)
-	}
-	return out
 }

@@ -33,8 +33,11 @@ func TestFlowPage(t *testing.T) {
 	o.want(o.get("Sue Supervisor", page), http.StatusOK, "What has a price costs 24.50 USD in whole packs", "for each person tested", "lines have no price yet", "On hand", "!under Stock")
 	ask := page + "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95"
 	o.want(o.get("Lea Lead", ask), http.StatusOK, "the promise is kept", "All lines together", "pairs")
+	o.want(o.get("Lea Lead", page+"?expected=300&from=09:00&to=13:00&profile=front&wait=20&sure=95"), http.StatusOK, "Strip lot A, 3 sealed vials", "are missing. If they come from a new lot", "vials of 50.", "To buy what is short, as far as it has a price:", "1 line is short")
+	// Two screeners are verified on that day, one explains, two supervise; for 90 people that is too few.
+	o.want(o.get("Lea Lead", ask), http.StatusOK, "Only 2 of the programme may test on that day, and 4 are needed.", "Only 1 of the programme may explain results on that day, and 3 are needed.", "Only 2 of the programme may supervise on that day, and 4 are needed.")
 	// One screener for 90 people: some ten an hour, so it cannot be.
-	o.want(o.get("Lea Lead", ask+"&desk=2&test=1&explain=4"), http.StatusOK, "the promise is not kept", "The fewest people that keep it:", `value="1"`)
+	o.want(o.get("Lea Lead", ask+"&desk=2&test=1&explain=4"), http.StatusOK, "the promise is not kept", "The fewest people that keep it:", "With the people that are planned, 9 of 10 could be promised ", `value="1"`)
 	o.want(o.get("Lea Lead", ask+"&desk=9&test=9&explain=9"), http.StatusOK, "the promise is kept", "fewer.")
 
 	for _, x := range []struct{ query, says, field string }{
@@ -79,7 +82,7 @@ func TestEventPack(t *testing.T) {
 		t.Fatal(err)
 	}
 	pack := "/events/" + o.Event + "/pack.pdf"
-	o.want(o.get("Lea Lead", "/events/"+o.Event+"/flow"), http.StatusOK, "Event pack, letter", pack+"?", "Numbered paper forms", "/events/"+o.Event+"/paper")
+	o.want(o.get("Lea Lead", "/events/"+o.Event+"/flow"), http.StatusOK, "Make the event pack", pack, "No form is numbered yet.", `value="30"`, `<option value="none" selected`, "/events/"+o.Event+"/paper")
 	for _, query := range []string{"", "?size=a4", "?expected=90&from=09:00&to=13:00&profile=front&wait=20&sure=95", "?expected=&size=a4"} {
 		a := o.get("Sue Supervisor", pack+query)
 		if a.status != http.StatusOK || !strings.HasPrefix(a.body, "%PDF-") || a.header.Get("Content-Type") != "application/pdf" {
@@ -93,6 +96,62 @@ func TestEventPack(t *testing.T) {
 	for _, who := range []string{"Ann Screener", "Dot Counsellor", "Rae Runner"} {
 		o.want(o.get(who, pack), http.StatusForbidden)
 	}
+}
+
+// Forms are numbered by an act of its own. Drawing the pack gives no number, however often, and a batch that is in use is not drawn again.
+func TestEventPackForms(t *testing.T) {
+	o := setUp(t)
+	if err := o.Roster(t.Context(), officeSetting()); err != nil {
+		t.Fatal(err)
+	}
+	base := "/events/" + o.Event
+	const asked = "expected=20&from=09:00&to=13:00&profile=front&wait=20&sure=95"
+	number := func(who string, fields ...string) answer { return o.post(who, base+"/pack/forms?"+asked, fields...) }
+	printed := func() int {
+		d, err := o.P.Day(t.Context(), o.Event)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(d.Forms())
+	}
+	o.want(number("Sue Supervisor", "count=", "language=en"), http.StatusUnprocessableEntity, "30 are a usual reserve", `id="f-count-error"`)
+	o.want(number("Sue Supervisor", "count=0", "language=en"), http.StatusUnprocessableEntity, "Nothing was numbered.")
+	o.want(number("Sue Supervisor", "count=-4", "language=en"), http.StatusUnprocessableEntity, "The number of forms", `value="-4"`)
+	o.want(number("Sue Supervisor", "count=501", "language=en"), http.StatusUnprocessableEntity, "500")
+	o.want(number("Sue Supervisor", "count=many", "language=en"), http.StatusUnprocessableEntity, "should be a whole number")
+	o.want(number("Sue Supervisor", "count=3", "language=xx"), http.StatusUnprocessableEntity, "language")
+	o.want(number("Ann Screener", "count=3", "language=en"), http.StatusForbidden)
+	if n := printed(); n != 0 {
+		t.Fatalf("%d forms were numbered by refused forms", n)
+	}
+	a := number("Sue Supervisor", "count=3", "language=en")
+	if !strings.HasPrefix(a.location, base+"/flow?") || !strings.HasSuffix(a.location, "#print") || !strings.Contains(a.location, "expected=20") {
+		t.Errorf("sent to %q, want back to what was asked", a.location)
+	}
+	number("Sue Supervisor", "count=2", "language=es")
+	flow := base + "/flow?" + asked
+	o.want(o.get("Lea Lead", flow), http.StatusOK, `<option value="all" selected`, "All 5 that are not in use", "001 to 003, English", "004 to 005, Spanish", "making it again gives none")
+	pack := base + "/pack.pdf?" + asked
+	without, all, one := o.get("Lea Lead", pack), o.get("Lea Lead", pack+"&forms=all"), o.get("Lea Lead", pack+"&forms=1-3&size=a4")
+	sizes := [3]int{}
+	for i, a := range []answer{without, all, one} {
+		if a.status != http.StatusOK || !strings.HasPrefix(a.body, "%PDF-") {
+			t.Fatalf("pack %d: %d %.200s", i, a.status, a.text())
+		}
+		sizes[i] = strings.Count(a.body, "/Type /Page\n")
+	}
+	if !(sizes[0] < sizes[2] && sizes[2] < sizes[1]) {
+		t.Errorf("packs of %v pages, want the most with all forms", sizes)
+	}
+	if n := printed(); n != 5 {
+		t.Errorf("%d forms are numbered after three packs, want 5", n)
+	}
+	o.want(o.get("Lea Lead", pack+"&forms=1-4"), http.StatusNotFound, "These numbers were not given together")
+	if _, err := o.P.VoidForm(t.Context(), o.As("Lea Lead"), programme.VoidForm{Act: o.Act(), Event: o.Event, Form: 2, Reason: "Torn"}); err != nil {
+		t.Fatal(err)
+	}
+	o.want(o.get("Lea Lead", pack+"&forms=1-3"), http.StatusConflict, "Forms 1-3 are in use.", "could hold another person's answers")
+	o.want(o.get("Lea Lead", flow), http.StatusOK, "In use already, so not offered here: 001 to 003.", `<option value="4-5" selected`, "!All 5")
 }
 
 func TestPlanningPage(t *testing.T) {

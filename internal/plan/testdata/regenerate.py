@@ -1,7 +1,8 @@
 """Makes own_simpy.json: three fairs simulated by SimPy, a program that we did not write, from the description of the model alone.
 
 Needs SimPy 2.3.1 (Debian: python3-simpy) and nothing else. Run it in this folder:  python3 regenerate.py
-It prints how many fairs a second SimPy manages, to be held beside `go test -bench Fairs`.
+With  --rate 200  it writes no file and prints as JSON how many of 200 fairs of each scenario SimPy manages in a second of one core;
+`go test -bench SimPy` asks for that and runs the same fairs itself.
 
 A fair: people come in a Poisson stream whose pace is one number per hour, the whole day being fuller or emptier by a gamma factor of mean 1 and the
 given coefficient of variation. Desk, then a share leaves; test; explanation. One line for each station, first come first served. A screener takes
@@ -12,6 +13,7 @@ that of a ratio estimator over days, the error of the 90th percentile comes from
 import json
 import math
 import random
+import sys
 import time
 
 from SimPy.Simulation import Process, Resource, Simulation, hold, release, request
@@ -108,7 +110,21 @@ def quantile(xs, p):
     return xs[max(math.ceil(p * len(xs)), 1) - 1]
 
 
+def rates(fairs):
+    out = {}
+    for i, s in enumerate(SCENARIOS):
+        rng = random.Random(2000 + i)
+        start = time.process_time()
+        for _ in range(fairs):
+            Fair(s, rng)
+        out[s["name"]] = fairs / (time.process_time() - start)
+    json.dump(out, sys.stdout)
+
+
 def main():
+    if sys.argv[1:2] == ["--rate"]:
+        rates(int(sys.argv[2]))
+        return
     rows = []
     for i, s in enumerate(SCENARIOS):
         rng = random.Random(1000 + i)
