@@ -10,6 +10,7 @@ import (
 
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
+	"fairstick/internal/fact"
 	"fairstick/internal/people"
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
@@ -44,6 +45,7 @@ type StockLine struct {
 	Value     int64          `json:"value"`           // of what is on hand, in minor units at the mean price
 	Warnings  []StockWarning `json:"warnings,omitempty"`
 	Events    []StockTrip    `json:"events,omitempty"` // the latest first
+	Struck    []StruckMove   `json:"-"`                // of StockThing alone, in the order of the record
 
 	pack  int
 	shelf *stock.Shelf
@@ -127,36 +129,57 @@ func (r *Stockroom) NameOf(id string) string {
 // Stock tells levels by lot and place, what expires or must be discarded when, what to order for the planned events, and
 // what the stock is worth by the programme's own invoices.
 func (p *Programme) Stock(ctx context.Context) (*Stockroom, error) {
-	var things []thing
-	var events []*event.State
-	out := &Stockroom{}
-	used := map[string]eventUse{}
+	var f stockFacts
 	err := p.store.Read(ctx, func(v *store.View) (err error) {
-		if things, err = allThings(v); err != nil {
-			return err
-		}
-		if events, err = listed[*event.State](v.All(event.Kind)); err != nil {
-			return err
-		}
-		if out.People, err = listed[*people.State](v.All(people.Kind)); err != nil {
-			return err
-		}
-		for _, ev := range events {
-			if ev.Back == nil && ev.Phase != event.IsPlanned && len(ev.Loads) > 0 {
-				d, err := readDay(v, ev.ID)
-				if err != nil {
-					return err
-				}
-				used[ev.ID] = d.used()
-			}
-		}
-		return out.opened(v, civil.Of(p.now()))
+		f, err = readStock(v, p.now())
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	out.fill(things, events, used, p.now())
-	return out, nil
+	return f.room(), nil
+}
+
+// stockFacts is what the stock is worked out from.
+type stockFacts struct {
+	things []thing
+	events []*event.State
+	used   map[string]eventUse
+	people []*people.State
+	inUse  []InUse
+	now    time.Time
+}
+
+func readStock(v *store.View, now time.Time) (f stockFacts, err error) {
+	f.now, f.used = now, map[string]eventUse{}
+	if f.things, err = allThings(v); err != nil {
+		return f, err
+	}
+	if f.events, err = listed[*event.State](v.All(event.Kind)); err != nil {
+		return f, err
+	}
+	if f.people, err = listed[*people.State](v.All(people.Kind)); err != nil {
+		return f, err
+	}
+	for _, ev := range f.events {
+		if ev.Back == nil && ev.Phase != event.IsPlanned && len(ev.Loads) > 0 {
+			d, err := readDay(v, ev.ID)
+			if err != nil {
+				return f, err
+			}
+			f.used[ev.ID] = d.used()
+		}
+	}
+	var r Stockroom
+	err = r.opened(v, civil.Of(now))
+	f.inUse = r.InUse
+	return f, err
+}
+
+func (f stockFacts) room() *Stockroom {
+	r := &Stockroom{People: f.people, InUse: f.inUse}
+	r.fill(f.things, f.events, f.used, f.now)
+	return r
 }
 
 // opened lists the containers in use.
@@ -326,13 +349,23 @@ func (p *Programme) StockThing(ctx context.Context, key string) (*Stockroom, *St
 	if err != nil {
 		return nil, nil, err
 	}
-	room, err := p.Stock(ctx)
+	var f stockFacts
+	var recs []fact.Record
+	err = p.store.Read(ctx, func(v *store.View) (err error) {
+		if f, err = readStock(v, p.now()); err != nil {
+			return err
+		}
+		recs, err = v.Records(ref)
+		return err
+	})
 	if err != nil {
 		return nil, nil, err
 	}
+	room := f.room()
 	line := room.Line(key)
 	if line == nil {
 		return nil, nil, missing(ref)
 	}
+	line.Struck = struckMoves(recs)
 	return room, line, nil
 }

@@ -137,29 +137,40 @@ func trips(events []*event.State, used map[string]eventUse, brought func(event.S
 	return out
 }
 
-// settle joins the shelves with the facts of the events. Strips go to events by lot; lancets and sharps containers are only
+// shelfGroup is items that share their trips, as stock.Settle takes them.
+type shelfGroup struct {
+	items []stock.Item
+	trips []stock.Trip
+}
+
+// grouped joins the shelves with the facts of the events. Strips go to events by lot; lancets and sharps containers are only
 // counted there, so all supplies of that use share one account of trips.
-func settle(things []thing, events []*event.State, used map[string]eventUse) map[fact.Ref]stock.Account {
-	out := map[fact.Ref]stock.Account{}
+func grouped(things []thing, events []*event.State, used map[string]eventUse) []shelfGroup {
+	var out []shelfGroup
 	shared := map[stock.Use][]stock.Item{}
-	put := func(items []stock.Item, t []stock.Trip) {
-		for i, a := range stock.Settle(items, t) {
-			out[items[i].Ref] = a
-		}
-	}
 	for _, t := range things {
 		item := stock.Item{Ref: t.ref, Expiry: t.expiry, Moves: t.shelf.Moves}
 		switch {
 		case t.ref.Kind == stock.StripLotKind:
-			put([]stock.Item{item}, trips(events, used, func(s event.Stock) int { return s.Strips[t.ref.ID] }, func(u eventUse) int { return u.strips[t.ref.ID] }))
+			out = append(out, shelfGroup{[]stock.Item{item}, trips(events, used, func(s event.Stock) int { return s.Strips[t.ref.ID] }, func(u eventUse) int { return u.strips[t.ref.ID] })})
 		case t.ref.Kind == stock.SupplyKind && (t.use == stock.UseLancets || t.use == stock.UseSharps):
 			shared[t.use] = append(shared[t.use], item)
 		default:
-			put([]stock.Item{item}, nil)
+			out = append(out, shelfGroup{items: []stock.Item{item}})
 		}
 	}
-	put(shared[stock.UseLancets], trips(events, used, func(s event.Stock) int { return s.Lancets }, func(u eventUse) int { return u.lancets }))
-	put(shared[stock.UseSharps], trips(events, used, func(s event.Stock) int { return s.Sharps }, func(eventUse) int { return 0 }))
+	return append(out,
+		shelfGroup{shared[stock.UseLancets], trips(events, used, func(s event.Stock) int { return s.Lancets }, func(u eventUse) int { return u.lancets })},
+		shelfGroup{shared[stock.UseSharps], trips(events, used, func(s event.Stock) int { return s.Sharps }, func(eventUse) int { return 0 })})
+}
+
+func settle(things []thing, events []*event.State, used map[string]eventUse) map[fact.Ref]stock.Account {
+	out := map[fact.Ref]stock.Account{}
+	for _, g := range grouped(things, events, used) {
+		for i, a := range stock.Settle(g.items, g.trips) {
+			out[g.items[i].Ref] = a
+		}
+	}
 	return out
 }
 
