@@ -239,7 +239,7 @@ var subjectWords = map[string]string{
 	competence.Kind: "training",
 	charter.Kind:    "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
+	event.Kind: "event", event.EvidenceKind: "file", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

@@ -3,6 +3,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"encoding/base64"
@@ -76,7 +77,7 @@ func New(o Options) *Server {
 // Close ends the live boards.
 func (s *Server) Close() { s.boards.close() }
 
-// Limits on a request. A form is small; only a CSV list may be larger.
+// Limits on a request. A form is small; only a CSV list may be larger, and a file where a route says so.
 const (
 	maxForm   = 64 << 10
 	maxUpload = 2 << 20
@@ -120,7 +121,7 @@ func (s *Server) serve(rt Route) http.Handler {
 		}()
 		limit := int64(maxForm)
 		if rt.Upload {
-			limit = maxUpload
+			limit = cmp.Or(rt.Most, maxUpload)
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, limit)
 		c := s.context(w, r)
@@ -130,7 +131,7 @@ func (s *Server) serve(rt Route) http.Handler {
 			return
 		}
 		if refused == nil && r.Method == http.MethodPost {
-			refused = c.parse(rt.Upload)
+			refused = c.parse(rt.Upload, limit)
 		}
 		if c.Me == nil {
 			leave, ok := s.crowd.enter(c)
