@@ -36,9 +36,9 @@ func thingOf(st fact.State) (t thing, ok bool) {
 	case *stock.ControlLot:
 		t = thing{ref: stock.ControlLotRef(s.ID), name: "Control lot " + s.Details.Lot + ", level " + s.Details.Level, unit: "bottles", expiry: s.Details.Expiry, pack: 1, shelf: &s.Shelf}
 	case *stock.Disinfectant:
-		t = thing{ref: stock.DisinfectantRef(s.ID), name: s.Details.Name, unit: "wipes", use: stock.UseWipes, expiry: s.Details.Expiry, shelf: &s.Shelf}
+		t = thing{ref: stock.DisinfectantRef(s.ID), name: withLot(s.Details.Name, s.Details.Lot), unit: "wipes", use: stock.UseWipes, expiry: s.Details.Expiry, shelf: &s.Shelf}
 	case *stock.Supply:
-		t = thing{ref: stock.SupplyRef(s.ID), name: s.Details.Name, unit: "pieces", use: s.Details.Use, expiry: s.Details.Exp, shelf: &s.Shelf}
+		t = thing{ref: stock.SupplyRef(s.ID), name: withLot(s.Details.Name, s.Details.Lot), unit: "pieces", use: s.Details.Use, expiry: s.Details.Exp, shelf: &s.Shelf}
 		if r, ok := stock.RateOf(s.Details.Use); ok {
 			t.unit = r.Unit
 		}
@@ -51,6 +51,29 @@ func thingOf(st fact.State) (t thing, ok bool) {
 		}
 	}
 	return t, true
+}
+
+// withLot names a supply with the lot on its box.
+func withLot(name, lot string) string {
+	if lot == "" {
+		return name
+	}
+	return name + ", lot " + lot
+}
+
+// lotOf is the lot that stands for a supply or disinfectant: a list from a file says nothing of it.
+func (w *work) lotOf(ref fact.Ref) (string, error) {
+	st, ok, err := w.tx.State(ref)
+	if err != nil || !ok {
+		return "", err
+	}
+	switch s := st.(type) {
+	case *stock.Supply:
+		return s.Details.Lot, nil
+	case *stock.Disinfectant:
+		return s.Details.Lot, nil
+	}
+	return "", nil
 }
 
 // thingRef reads "strip-lot.<id>", as the pages write it.

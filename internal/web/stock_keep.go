@@ -190,7 +190,7 @@ type thingView struct {
 	Sum     string
 	Log     []stockMove
 	Trips   []stockTrip
-	Trace   string // address of the look-back; empty where there is none
+	Trace   string // address of the look-back; empty for those who may not
 	Count   string
 	Receive string // address of the receipt form; empty for those who may not
 	Forms   []thingForm
@@ -231,7 +231,7 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 		}
 	}
 	v.Facts = thingFacts(*l, today)
-	v.Sum = fmt.Sprintf("%d received + %d found = %d on hand + %d at events + %d used at events + %d disposed of + %d missing", l.Received, l.Found, l.OnHand, l.AtEvents, l.Used, l.Disposed, l.Lost)
+	v.Sum = sumText(l)
 	v.Log = stockLog(r, l, c.holds(senior))
 	for _, x := range l.Events {
 		back := fmt.Sprint(x.Back)
@@ -245,9 +245,7 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 		v.Count += "?place=" + url.QueryEscape(l.Places[0].Place)
 	}
 	if c.holds(senior) {
-		if strings.HasPrefix(l.Key, stock.StripLotKind+".") || strings.HasPrefix(l.Key, stock.ControlLotKind+".") {
-			v.Trace = thingPath(l.Key) + "/look-back"
-		}
+		v.Trace = thingPath(l.Key) + "/look-back"
 		v.Receive = "/stock/receive?thing=" + l.Key
 		if v.Forms, err = c.thingForms(l, refused, f); err != nil {
 			return err
@@ -259,6 +257,11 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 	}
 	v.Stray = stray(f, refused, forms...)
 	return c.Show(f, ThingPage(v))
+}
+
+// sumText is the equality that always holds for a thing.
+func sumText(l *programme.StockLine) string {
+	return fmt.Sprintf("%d received + %d found = %d on hand + %d at events + %d used at events + %d disposed of + %d missing", l.Received, l.Found, l.OnHand, l.AtEvents, l.Used, l.Disposed, l.Lost)
 }
 
 func thingFacts(l programme.StockLine, today civil.Date) [][2]string {

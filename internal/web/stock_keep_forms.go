@@ -306,7 +306,7 @@ func thingQuarantine(s *Server, c *Context) error {
 func thingRecall(s *Server, c *Context) error {
 	key := c.R.PathValue("thing")
 	_, err := s.prog.HoldStock(c.R.Context(), c.Actor(), programme.HoldStock{Act: c.Act(), Thing: key, Recall: true, Source: c.Form("source"), Reason: c.Form("reason")})
-	if err == nil && (strings.HasPrefix(key, stock.StripLotKind+".") || strings.HasPrefix(key, stock.ControlLotKind+".")) {
+	if err == nil {
 		return c.Done(thingPath(key)+"/look-back", "The recall is recorded: nothing of it may be used. Here is what it touched.")
 	}
 	return c.thingDone("recall", "The recall is recorded. Nothing of it may be used.", err)

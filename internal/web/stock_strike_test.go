@@ -3,6 +3,9 @@ package web
 import (
 	"regexp"
 	"testing"
+
+	"fairstick/internal/programme"
+	"fairstick/internal/stock"
 )
 
 func TestStrikeForm(t *testing.T) {
@@ -29,4 +32,35 @@ func TestStrikeForm(t *testing.T) {
 	o.want(o.post("Lea Lead", link[1], "reason=again"), 409, "This receipt was struck already, by Sue Supervisor: 4 packs, not 40.")
 	o.want(o.get("Lea Lead", link[1]), 200, "It counts for nothing any more.", "!Strike this receipt")
 	o.want(o.get("Lea Lead", base+"/strike/nothing"), 404, "There is no such receipt, count, move or disposal")
+}
+
+// The look-back of a supply of the invented day: everybody tested there may have been touched; of the wipes it is known who was.
+func TestSupplyLookBackPage(t *testing.T) {
+	m := newMarket(t)
+	v := m.as(leadName)
+	supplies, err := programme.List[*stock.Supply](t.Context(), m.prog, stock.SupplyKind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range supplies {
+		base := "/stock/of/supply." + s.ID
+		switch s.Details.Use {
+		case stock.UseLancets:
+			v.get(base + "/look-back")
+			v.see("the first to expire is taken to have gone first", "Tamsin Green Market, 10 Oct 2026", "Brought")
+			v.get(base + "/look-back.csv")
+			v.see("supply,known_by,event", "counted,Tamsin Green Market,2026-10-10,100,")
+			v.get(base + "/look-back.pdf")
+			v.want(200)
+		case stock.UseSwabs:
+			v.get(base + "/look-back")
+			v.see("not counted out to events", "Tamsin Green Market, 10 Oct 2026")
+		}
+	}
+	wipes, err := programme.List[*stock.Disinfectant](t.Context(), m.prog, stock.DisinfectantKind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v.get("/stock/of/disinfectant." + wipes[0].ID + "/look-back")
+	v.see("every wipe of a meter names what it was wiped with", "Read after one")
 }
