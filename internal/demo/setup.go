@@ -153,20 +153,22 @@ func (s *Stage) stock(ctx context.Context, me programme.Actor, pr Programme) err
 	return s.solutions(ctx, me, pr.Controls)
 }
 
-// lots records lots of strips and the vials that were opened.
+// lots records lots of strips, those that are not known yet, and the vials that were opened.
 func (s *Stage) lots(ctx context.Context, me programme.Actor, lots []Lot) error {
 	for _, l := range lots {
-		d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{
-			Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
-			Expiry: l.Expiry, InUse: l.InUse, EachVial: "no", PerVial: 50, Unit: "mg/dL",
-			Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}},
-		})
-		if err != nil {
-			return err
+		if _, known := s.ids[l.Lot]; !known {
+			d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{
+				Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
+				Expiry: l.Expiry, InUse: l.InUse, EachVial: "no", PerVial: 50, Unit: "mg/dL",
+				Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}},
+			})
+			if err != nil {
+				return err
+			}
+			s.Name(l.Lot, d.ID)
 		}
-		s.Name(l.Lot, d.ID)
 		for _, v := range l.Vials {
-			if _, err := s.P.OpenVial(ctx, me, programme.OpenVial{Act: s.Act(), StripLot: d.ID, Vial: v.Name, On: v.On}); err != nil {
+			if _, err := s.P.OpenVial(ctx, me, programme.OpenVial{Act: s.Act(), StripLot: s.ID(l.Lot), Vial: v.Name, On: v.On}); err != nil {
 				return err
 			}
 		}

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
@@ -42,6 +43,7 @@ type StockLine struct {
 	Hold      *stock.Hold    `json:"hold,omitempty"`
 	Withdrawn string         `json:"withdrawn,omitempty"`
 	Price     *stock.Price   `json:"price,omitempty"` // per piece
+	Followed  bool           `json:"followed"`        // events count it out and back; of anything else only a count shows what was used
 	Value     int64          `json:"value"`           // of what is on hand, in minor units at the mean price
 	Warnings  []StockWarning `json:"warnings,omitempty"`
 	Events    []StockTrip    `json:"events,omitempty"` // the latest first
@@ -102,7 +104,8 @@ type Stockroom struct {
 	InUse    []InUse         `json:"in_use"`
 	Value    []StockValue    `json:"value"`
 	Events   []stock.Demand  `json:"planned_events"`
-	Orders   []stock.Order   `json:"orders"` // only what planned events need
+	Orders   []stock.Order   `json:"orders"`            // only what planned events need
+	OrderBy  civil.Date      `json:"order_by,omitzero"` // by the programme's own lead time for supplies; zero when it has none or nothing lacks
 	People   []*people.State `json:"-"`
 }
 
@@ -147,6 +150,7 @@ type stockFacts struct {
 	used   map[string]eventUse
 	people []*people.State
 	inUse  []InUse
+	ahead  int // days before an event by which supplies are to be asked for; 0 when the programme has not said
 	now    time.Time
 }
 
@@ -170,6 +174,13 @@ func readStock(v *store.View, now time.Time) (f stockFacts, err error) {
 			f.used[ev.ID] = d.used()
 		}
 	}
+	if st, ok, err := v.State(charter.Ref); err != nil {
+		return f, err
+	} else if ok {
+		if t, known := st.(*charter.State).LeadTimes.Find(suppliesLead); known && !t.After {
+			f.ahead = t.Days
+		}
+	}
 	var r Stockroom
 	err = r.opened(v, civil.Of(now))
 	f.inUse = r.InUse
@@ -179,8 +190,16 @@ func readStock(v *store.View, now time.Time) (f stockFacts, err error) {
 func (f stockFacts) room() *Stockroom {
 	r := &Stockroom{People: f.people, InUse: f.inUse}
 	r.fill(f.things, f.events, f.used, f.now)
+	for _, o := range r.Orders {
+		if by := o.On.AddDays(-f.ahead); o.Missing > 0 && f.ahead > 0 && (r.OrderBy.IsZero() || by.Before(r.OrderBy)) {
+			r.OrderBy = by
+		}
+	}
 	return r
 }
+
+// suppliesLead is the lead time that tells how early supplies are asked for.
+const suppliesLead = "supplies-request"
 
 // opened lists the containers in use.
 func (r *Stockroom) opened(s source, today civil.Date) error {
@@ -238,7 +257,7 @@ func (r *Stockroom) fill(things []thing, events []*event.State, used map[string]
 		a := accounts[t.ref]
 		line := StockLine{
 			Key: thingKey(t.ref), Name: t.name, Unit: t.unit, Use: t.use, Expiry: t.expiry, Expired: stock.Expired("", t.expiry, today) != "", Kept: len(t.shelf.Moves) > 0, OnHand: a.OnHand(), AtEvents: a.AtEvents(),
-			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, pack: t.pack, shelf: t.shelf,
+			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, Followed: t.followed(), pack: t.pack, shelf: t.shelf,
 		}
 		for _, l := range a.Levels {
 			line.Places = append(line.Places, StockPlace(l))
@@ -287,6 +306,9 @@ func (l StockLine) urgency() int {
 	return 3
 }
 
+// expirySoon is how many days ahead an expiry is named when no planned event asks for it earlier (common practice).
+const expirySoon = 60
+
 // warn finds what is wrong with a line on a day.
 func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 	add := func(stop bool, format string, args ...any) {
@@ -305,11 +327,8 @@ func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 	if l.Expired && some {
 		add(true, "%s Dispose of %s.", stock.Expired(l.Name, l.Expiry, today), lie)
 	} else if some && !l.Expiry.IsZero() && !l.Out() {
-		for _, e := range planned {
-			if e.Date.After(l.Expiry) {
-				add(false, "%s (%s): the last day is %s, before %s on %s. Use it first.", l.Name, lie, l.Expiry.Long(), e.Name, e.Date.Long())
-				break
-			}
+		if says := l.expires(today, planned, lie); says != "" {
+			add(false, "%s", says)
 		}
 	}
 	for _, p := range l.Places {
@@ -317,6 +336,19 @@ func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 			add(false, "%s: %d %s came back from an event and lie at no place. Count them where they were put.", l.Name, p.N, l.Unit)
 		}
 	}
+}
+
+// expires says that a line ends before an event that could use it, or soon; empty when it does neither.
+func (l *StockLine) expires(today civil.Date, planned []stock.Demand, lie string) string {
+	for _, e := range planned {
+		if e.Date.After(l.Expiry) {
+			return fmt.Sprintf("%s (%s): the last day is %s, before %s on %s. Use it first.", l.Name, lie, l.Expiry.Long(), e.Name, e.Date.Long())
+		}
+	}
+	if days := today.DaysUntil(l.Expiry); days <= expirySoon {
+		return fmt.Sprintf("%s (%s): the last day is %s, in %d days. Use it first, or give it to somebody who can.", l.Name, lie, l.Expiry.Long(), days)
+	}
+	return ""
 }
 
 // gather puts the warnings of the lines and of opened containers in one list, those that stop first.

@@ -119,3 +119,37 @@ func TestStrikeCountMoveAndDisposal(t *testing.T) {
 	h.refused("no-such-move", err)
 	h.checked()
 }
+
+// What lacks is asked for as early as the programme's own lead time says, once it has adopted one.
+func TestOrderByTheLeadTime(t *testing.T) {
+	h := ahead(t) // the event is on 30 July
+	room, err := h.P.Stock(h.ctx)
+	h.must(err)
+	if len(room.Orders) == 0 || !room.OrderBy.IsZero() {
+		t.Errorf("without a lead time: %+v %v", room.Orders, room.OrderBy)
+	}
+	h.adopt("supplies-request") // 14 days before
+	room, err = h.P.Stock(h.ctx)
+	h.must(err)
+	if room.OrderBy.String() != "2026-07-16" {
+		t.Errorf("order by %v", room.OrderBy)
+	}
+}
+
+// A lot that ends soon is named even when no event is planned after it; what events do not count out may be used or missing.
+func TestExpiryIsNamedEarly(t *testing.T) {
+	h := newHall(t, withRunner)
+	h.receive("Lancets, box one", 1, 40, "Cupboard", "2026-06-01") // expires on 31 July, the event is on 20 June
+	h.receive("Lancets, box two", 1, 40, "Cupboard", "2026-06-01")
+	h.receive("wipes", 1, 160, "Cupboard", "2026-06-01")
+	l := h.line("Lancets, box one")
+	if len(l.Warnings) != 1 || l.Warnings[0].Stop || l.Warnings[0].Says != "Lancets, box one (40 lancets): the last day is 31 Jul 2026, in 41 days. Use it first, or give it to somebody who can." {
+		t.Errorf("%+v", l.Warnings)
+	}
+	if l := h.line("Lancets, box two"); len(l.Warnings) != 0 || !l.Followed {
+		t.Errorf("%+v", l)
+	}
+	if l := h.line("wipes"); l.Followed {
+		t.Error("events do not count wipes")
+	}
+}

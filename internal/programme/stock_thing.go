@@ -53,6 +53,11 @@ func thingOf(st fact.State) (t thing, ok bool) {
 	return t, true
 }
 
+// followed reports whether events count the thing out and back.
+func (t thing) followed() bool {
+	return t.ref.Kind == stock.StripLotKind || t.ref.Kind == stock.SupplyKind && (t.use == stock.UseLancets || t.use == stock.UseSharps)
+}
+
 // withLot names a supply with the lot on its box.
 func withLot(name, lot string) string {
 	if lot == "" {
@@ -176,7 +181,7 @@ func grouped(things []thing, events []*event.State, used map[string]eventUse) []
 		switch {
 		case t.ref.Kind == stock.StripLotKind:
 			out = append(out, shelfGroup{[]stock.Item{item}, trips(events, used, func(s event.Stock) int { return s.Strips[t.ref.ID] }, func(u eventUse) int { return u.strips[t.ref.ID] })})
-		case t.ref.Kind == stock.SupplyKind && (t.use == stock.UseLancets || t.use == stock.UseSharps):
+		case t.followed():
 			shared[t.use] = append(shared[t.use], item)
 		default:
 			out = append(out, shelfGroup{items: []stock.Item{item}})

@@ -90,6 +90,9 @@ func stockroomShow(s *Server, c *Context) error {
 			continue
 		}
 		row := orderRow{Name: o.Rate.Name, Need: pieces(o.Need, o.Rate.Unit), Usable: fmt.Sprint(o.Usable), Missing: pieces(o.Missing, o.Rate.Unit)}
+		if o.Usable >= o.Need {
+			row.Usable += ", not all in date then"
+		}
 		if len(r.Events) > 1 {
 			row.First = o.First + ", " + o.On.Long()
 		}
@@ -99,13 +102,27 @@ func stockroomShow(s *Server, c *Context) error {
 		v.Enough = "Enough by the record: " + strings.Join(enough, ", ") + "."
 	}
 	if len(v.Orders) > 0 {
-		v.Mind = append(v.Mind, stockWarning{Href: "#orders", Says: plural(len(v.Orders), "line is", "lines are") + " to be ordered for the planned events."})
+		v.Mind = append(v.Mind, stockWarning{Href: "#orders", Says: plural(len(v.Orders), "line is", "lines are") + " to be ordered for the planned events" + orderBy(r.OrderBy, today) + "."})
 	}
 	v.Planned = plannedText(r.Events)
+	if !r.OrderBy.IsZero() {
+		v.Planned += " By your lead times, what lacks is to be ordered by " + r.OrderBy.Long() + "."
+	}
 	return c.Render(200, StockroomPage(v))
 }
 
 func pieces(n int, unit string) string { return fmt.Sprintf("%d %s", n, unit) }
+
+// orderBy says until when to order; empty when the programme has no lead time for it.
+func orderBy(by, today civil.Date) string {
+	switch {
+	case by.IsZero():
+		return ""
+	case by.Before(today):
+		return ", which was due by " + by.Long()
+	}
+	return ", by " + by.Long()
+}
 
 func plannedText(events []stock.Demand) string {
 	if len(events) == 0 {
@@ -261,6 +278,9 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 
 // sumText is the equality that always holds for a thing.
 func sumText(l *programme.StockLine) string {
+	if !l.Followed {
+		return fmt.Sprintf("%d received + %d found = %d on hand + %d disposed of + %d used or missing, by the counts", l.Received, l.Found, l.OnHand, l.Disposed, l.Lost)
+	}
 	return fmt.Sprintf("%d received + %d found = %d on hand + %d at events + %d used at events + %d disposed of + %d missing", l.Received, l.Found, l.OnHand, l.AtEvents, l.Used, l.Disposed, l.Lost)
 }
 

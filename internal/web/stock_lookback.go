@@ -76,7 +76,7 @@ func (c *Context) supplyTrace() (supplyTraceView, error) {
 	if l.Hold != nil {
 		v.Hold = l.Hold.Says()
 	}
-	v.Page = c.officePage("Look-back: "+l.Name, "", "stock", &ui.Link{Href: v.Base, Label: l.Name})
+	v.Page = c.officePage("Look-back: "+l.Name, v.How, "stock", &ui.Link{Href: v.Base, Label: l.Name})
 	v.Page.Wide = true
 	receipts := 0
 	for _, m := range l.Shelf().Moves {
@@ -85,7 +85,7 @@ func (c *Context) supplyTrace() (supplyTraceView, error) {
 		}
 	}
 	v.Numbers = []ui.Figure{
-		{Label: "People", Number: fmt.Sprint(t.People), Of: "tested at " + plural(len(t.Days), "event", "events")},
+		{Label: "People", Number: fmt.Sprint(t.People), Of: map[bool]string{true: "read after a wipe at ", false: "tested at "}[t.Knows == programme.KnownWiped] + plural(len(t.Days), "event", "events")},
 		{Label: "May be called", Number: fmt.Sprint(t.MayCall), Of: fmt.Sprintf("of %d people", t.People)},
 		{Label: "Still on hand", Number: fmt.Sprint(l.OnHand), Of: l.Unit},
 		{Label: "At events now", Number: fmt.Sprint(l.AtEvents), Of: l.Unit},

@@ -75,7 +75,7 @@ func strikeRows(x *programme.StockStrike) [][3]string {
 	}
 	rows = append(rows,
 		[3]string{"Found by counts or in use", fmt.Sprint(was.Found), fmt.Sprint(now.Found)},
-		[3]string{"Missing", fmt.Sprint(was.Lost), fmt.Sprint(now.Lost)},
+		[3]string{map[bool]string{true: "Missing", false: "Used or missing"}[was.Followed], fmt.Sprint(was.Lost), fmt.Sprint(now.Lost)},
 		[3]string{"Mean price of one", priceText(was.Price), priceText(now.Price)})
 	if x.Orders[0].Need > 0 || x.Orders[1].Need > 0 {
 		rows = append(rows, [3]string{"To order for planned events", fmt.Sprint(x.Orders[0].Missing), fmt.Sprint(x.Orders[1].Missing)})
