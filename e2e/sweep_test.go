@@ -37,7 +37,7 @@ func (f *fair) looks() map[string][]string {
 		"run":   {d.Event.Runs[0].ID, d.Event.Runs[len(d.Event.Runs)-1].ID},
 		"kind":  {programme.CorrectFood, programme.CorrectAnswers, programme.CorrectOutcome, programme.CorrectContact, programme.CorrectLanguage},
 		"group": {"station-1", "person-" + d.Visits[4].Readings[0].By},
-		"thing": {"strip-lot." + d.StripLots[0].ID, "control-lot." + d.ControlLots[0].ID},
+		"thing": {"strip-lot." + d.StripLots[0].ID, "control-lot." + d.ControlLots[0].ID, "supply." + supplies[0].ID, "disinfectant." + wipes[0].ID},
 	}
 	for _, sort := range []string{"splash", "spill"} {
 		done, err := f.prog.ReportIncident(f.t.Context(), programme.Actor{Person: d.People[0].ID}, programme.ReportIncident{Event: f.event, Sort: sort, Station: "9"})
@@ -47,6 +47,9 @@ func (f *fair) looks() map[string][]string {
 	task, err := f.prog.PlanTask(f.t.Context(), f.lead(), programme.PlanTask{Event: f.event, What: "Thank the host", Days: 3, After: true, Owner: d.People[0].ID})
 	fatal(f.t, err)
 	values["task"] = []string{task.ID}
+	file, err := f.prog.AttachEvidence(f.t.Context(), f.lead(), programme.AttachEvidence{Event: f.event, Task: task.ID, Name: "letter.pdf", Data: []byte("%PDF-1.4\n%%EOF\n")})
+	fatal(f.t, err)
+	values["file"] = []string{file.ID}
 	for _, n := range []int{60, 2} { // enough pairs for every method, and too few for most; the latter is withdrawn
 		c := programme.RecordComparison{Meter: d.BroughtMeters()[0].ID, StripLot: d.StripLots[0].ID, On: d.Event.Plan.Date.String(), Laboratory: "hexokinase", Specimen: string(stock.VenousPlasma)}
 		for i := range n {
@@ -76,9 +79,9 @@ func (f *fair) looks() map[string][]string {
 		f.t.Fatal(err)
 	}
 	always := map[string]string{"/events/{event}/paper/type/form": "?number=1"} // a page that is about something in its query
-	out := map[string][]string{}
+	out := map[string][]string{"/stock/of/{thing}/strike/{move}": f.strikes(values["thing"])}
 	for _, r := range web.Routes() {
-		if r.Method != http.MethodGet {
+		if r.Method != http.MethodGet || out[r.Path] != nil {
 			continue
 		}
 		paths := []string{strings.TrimSuffix(strings.TrimSuffix(r.Path, "{$}"), "{rest...}") + always[r.Path]}
@@ -111,6 +114,26 @@ func (f *fair) looks() map[string][]string {
 			paths = append(paths, r.Path+q)
 		}
 		out[r.Path] = paths
+	}
+	return out
+}
+
+// strikes are the pages of the first receipt of each thing that was received, one of them struck.
+func (f *fair) strikes(things []string) []string {
+	f.t.Helper()
+	var out []string
+	for i, key := range things {
+		_, l, err := f.prog.StockThing(f.t.Context(), key)
+		fatal(f.t, err)
+		if len(l.Shelf().Moves) == 0 {
+			continue
+		}
+		move := l.Shelf().Moves[0].ID
+		out = append(out, "/stock/of/"+key+"/strike/"+move)
+		if i == len(things)-1 {
+			_, err := f.prog.StrikeStock(f.t.Context(), f.lead(), programme.StrikeStock{Thing: key, Move: move, Reason: "typed twice"})
+			fatal(f.t, err)
+		}
 	}
 	return out
 }
@@ -148,7 +171,7 @@ const faults = `(() => {
 })()`
 
 // files are the routes that send a file or a stream instead of a page.
-var files = regexp.MustCompile(`\.(pdf|csv|json|ics)$|/document$|/live$`)
+var files = regexp.MustCompile(`\.(pdf|csv|json|ics)$|/document$|/live$|/files/\{file\}$`)
 
 // Every page of the program, as the lead sees it on a phone and on a laptop in the middle of a day: it comes, breaks no
 // policy, says nothing wrong on the console, fits the glass, and each of its fields has a name.

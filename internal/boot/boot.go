@@ -55,9 +55,10 @@ type Mode int
 
 // The modes of opening.
 const (
-	ReadWrite Mode = iota
-	ReadOnly       // may look while another process writes
-	Create         // make a new, empty one
+	ReadWrite      Mode = iota
+	ReadOnly            // may look while another process writes
+	Create              // make a new, empty one
+	CreateFleeting      // make a new, empty one that is thrown away in the end
 )
 
 // Open opens a data folder that needs no passphrase.
@@ -72,8 +73,8 @@ func openWith(ctx context.Context, at cli.Folder, mode Mode, c clock, log *slog.
 	o := options(at, log)
 	o.Now, o.ReadOnly = c.Now, mode == ReadOnly
 	open := store.Open
-	if mode == Create {
-		open = store.Create
+	if mode == Create || mode == CreateFleeting {
+		o.Fleeting, open = mode == CreateFleeting, store.Create
 	}
 	s, err := open(ctx, o)
 	if err != nil {
@@ -233,7 +234,7 @@ type swap struct{ p atomic.Pointer[web.Server] }
 
 func (s *swap) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.p.Load().ServeHTTP(w, r) }
 
-// Demo makes the invented day in a folder, replacing an earlier invented day, and serves it.
+// Demo makes the invented day with the season before it in a folder, replacing an earlier invented day, and serves it.
 func Demo(ctx context.Context, dir string, l Listen, version string, log *slog.Logger) (*Running, error) {
 	d := &demoDay{dir: dir, version: version, log: log, pages: &swap{}}
 	if err := d.begin(ctx); err != nil {
@@ -261,14 +262,14 @@ func (d *demoDay) begin(ctx context.Context) error {
 		return err
 	}
 	clock := demo.NewClock(demo.Begins())
-	n, err := openWith(ctx, cli.Folder{Dir: d.dir}, Create, clock, d.log)
+	n, err := openWith(ctx, cli.Folder{Dir: d.dir}, CreateFleeting, clock, d.log)
 	if err != nil {
 		return err
 	}
 	if err := demo.Mark(d.dir); err != nil {
 		return errors.Join(err, n.Close())
 	}
-	people, err := demo.Make(ctx, n.Programme, clock)
+	people, err := demo.MakeSeason(ctx, n.Programme, clock)
 	if err != nil {
 		return errors.Join(err, n.Close())
 	}

@@ -74,6 +74,9 @@ func (c *console) printStock(r *programme.Stockroom) error {
 		for _, o := range r.Orders {
 			fmt.Fprintf(w, "%s\t%d %s\t%d\t%d\n", o.Rate.Name, o.Need, o.Rate.Unit, o.Usable, o.Missing)
 		}
+		if !r.OrderBy.IsZero() {
+			fmt.Fprintf(w, "order by\t%s\n", r.OrderBy)
+		}
 	}
 	return w.Flush()
 }

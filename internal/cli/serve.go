@@ -22,8 +22,8 @@ func (c *console) demoCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "demo",
 		Short: "Enter an invented screening day in mid-morning",
-		Long: `Makes an invented screening day and serves its pages on this laptop. Everything in it is invented; the page of
-signing in shows the PINs. Each start begins the same day again. The address is printed on the first line.`,
+		Long: `Makes an invented screening day, with three closed events of the season before it, and serves its pages on this
+laptop. Everything in it is invented; the page of signing in shows the PINs. Each start begins the same day again. The address is printed on the first line.`,
 		Example: "  fairstick demo\n  fairstick demo --addr 127.0.0.1:9000",
 		Args:    noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {

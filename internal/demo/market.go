@@ -77,7 +77,7 @@ func market() Programme {
 	}
 }
 
-// Make plays the invented day up to mid-morning and tells who can sign in.
+// Make plays the invented day up to mid-morning, with nothing before it, and tells who can sign in.
 func Make(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, error) {
 	zone, err := time.LoadLocation(marketZone)
 	if err != nil {
@@ -89,31 +89,43 @@ func Make(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hint, er
 	if err := s.Build(ctx, pr); err != nil {
 		return nil, err
 	}
+	if _, err := s.marketDay(ctx, pr); err != nil {
+		return nil, err
+	}
+	for _, invoice := range [][]receipt{augustInvoice(), septemberInvoice()} {
+		if err := s.receive(ctx, pr.Lead.Name, invoice); err != nil {
+			return nil, err
+		}
+	}
+	return pr.hints(), s.setAside(ctx, pr.Lead.Name)
+}
+
+// marketDay plays the invented day of a programme that is set up, up to mid-morning, and gives the event that comes next.
+func (s *Stage) marketDay(ctx context.Context, pr Programme) (ahead string, err error) {
 	next := pr.Plan
 	next.Act, next.Name, next.Venue, next.Date, next.Expected = s.Act(), "Ferry Landing Health Morning", "Ferry Landing Library", "2026-11-07", 40
 	next.Routes = nil
-	ahead, err := p.PlanEvent(ctx, s.As(pr.Lead.Name), next)
+	d, err := s.P.PlanEvent(ctx, s.As(pr.Lead.Name), next)
 	if err != nil {
-		return nil, err
+		return "", err
 	}
 	m := &marketDay{Stage: s}
 	m.morning(pr)
 	m.guests()
 	if err := s.Play(ctx); err != nil {
-		return nil, err
+		return "", err
 	}
-	clock.Set(s.Time(marketNow))
-	if err := s.countdown(ctx, pr.Lead.Name, "Tobias Wren", ahead.ID); err != nil {
-		return nil, err
-	}
-	if err := m.shelves(ctx); err != nil {
-		return nil, err
-	}
+	s.Clock.Set(s.Time(marketNow))
+	return d.ID, s.countdown(ctx, pr.Lead.Name, "Tobias Wren", d.ID)
+}
+
+// hints tells who can sign in.
+func (pr Programme) hints() []Hint {
 	hints := make([]Hint, 0, len(pr.People)+1)
 	for _, x := range append([]Person{pr.Lead}, pr.People...) {
 		hints = append(hints, Hint{Name: x.Name, Role: strings.Join(x.Roles, ", "), PIN: x.PIN})
 	}
-	return hints, nil
+	return hints
 }
 
 type marketDay struct{ *Stage }

@@ -147,30 +147,48 @@ func (s *Stage) stock(ctx context.Context, me programme.Actor, pr Programme) err
 			return err
 		}
 	}
-	for _, l := range pr.Lots {
-		d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{
-			Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
-			Expiry: l.Expiry, InUse: l.InUse, EachVial: "no", PerVial: 50, Unit: "mg/dL",
-			Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}},
-		})
-		if err != nil {
-			return err
+	if err := s.lots(ctx, me, pr.Lots); err != nil {
+		return err
+	}
+	return s.solutions(ctx, me, pr.Controls)
+}
+
+// lots records lots of strips, those that are not known yet, and the vials that were opened.
+func (s *Stage) lots(ctx context.Context, me programme.Actor, lots []Lot) error {
+	for _, l := range lots {
+		if _, known := s.ids[l.Lot]; !known {
+			d, err := s.P.DescribeStripLot(ctx, me, programme.DescribeStripLot{
+				Act: s.Act(), Lot: l.Lot, Models: []string{model}, Chemistry: l.Chemistry, Code: l.Code,
+				Expiry: l.Expiry, InUse: l.InUse, EachVial: "no", PerVial: 50, Unit: "mg/dL",
+				Ranges: []programme.RangeText{{Level: "1", Low: l.Level1[0], High: l.Level1[1]}, {Level: "2", Low: l.Level2[0], High: l.Level2[1]}},
+			})
+			if err != nil {
+				return err
+			}
+			s.Name(l.Lot, d.ID)
 		}
-		s.Name(l.Lot, d.ID)
 		for _, v := range l.Vials {
-			if _, err := s.P.OpenVial(ctx, me, programme.OpenVial{Act: s.Act(), StripLot: d.ID, Vial: v.Name, On: v.On}); err != nil {
+			if _, err := s.P.OpenVial(ctx, me, programme.OpenVial{Act: s.Act(), StripLot: s.ID(l.Lot), Vial: v.Name, On: v.On}); err != nil {
 				return err
 			}
 		}
 	}
-	for _, c := range pr.Controls {
-		d, err := s.P.DescribeControlLot(ctx, me, programme.DescribeControlLot{Act: s.Act(), Lot: c.Lot, Level: c.Level, Models: []string{model}, Expiry: c.Expiry, InUseDays: 90})
-		if err != nil {
-			return err
+	return nil
+}
+
+// solutions records lots of control solution, those that are not known yet, and the bottles that were opened.
+func (s *Stage) solutions(ctx context.Context, me programme.Actor, list []Solution) error {
+	for _, c := range list {
+		name := "control " + c.Level
+		if _, known := s.ids[name]; !known {
+			d, err := s.P.DescribeControlLot(ctx, me, programme.DescribeControlLot{Act: s.Act(), Lot: c.Lot, Level: c.Level, Models: []string{model}, Expiry: c.Expiry, InUseDays: 90})
+			if err != nil {
+				return err
+			}
+			s.Name(name, d.ID)
 		}
-		s.Name("control "+c.Level, d.ID)
 		for _, b := range c.Bottles {
-			if _, err := s.P.OpenBottle(ctx, me, programme.OpenBottle{Act: s.Act(), ControlLot: d.ID, Bottle: b.Name, On: b.On}); err != nil {
+			if _, err := s.P.OpenBottle(ctx, me, programme.OpenBottle{Act: s.Act(), ControlLot: s.ID(name), Bottle: b.Name, On: b.On}); err != nil {
 				return err
 			}
 			s.Name("bottle "+c.Level, b.Name)

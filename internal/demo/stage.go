@@ -46,6 +46,13 @@ func NewStage(p *programme.Programme, clock *Clock, zone *time.Location, date ci
 	return &Stage{P: p, Clock: clock, Zone: zone, Date: date, ids: map[string]string{}, pins: map[string]string{}, seats: map[string]Seat{}}
 }
 
+// On is another day of the same programme: it knows who and what everything is, and has no event yet.
+func (s *Stage) On(date civil.Date) *Stage {
+	other := NewStage(s.P, s.Clock, s.Zone, date)
+	other.ids, other.pins = s.ids, s.pins
+	return other
+}
+
 // Time gives a moment of the day from "10:05" or "10:05:30".
 func (s *Stage) Time(clock string) time.Time {
 	layout := "15:04"

@@ -22,6 +22,7 @@ func Register(c *fact.Catalogue) {
 		CauseAssigned{}, Overridden{}, MeterWiped{}, Opened{}, DoorsClosed{}, Counted{}, MemoryRead{}, DifferenceExplained{},
 		Closed{}, CodeCompared{}, FormsPrinted{}, FormVoided{}, FormsBack{}, Corrected{}, ReadingsCompared{}, MemoryDownloaded{},
 		TaskPlanned{}, TaskDone{}, TaskWaived{}, TaskReopened{})
+	c.Subject(EvidenceKind, NewEvidence, EvidenceAttached{}, EvidencePiece{}, EvidenceErased{})
 }
 
 // Phase is how far an event has come.

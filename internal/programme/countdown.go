@@ -239,7 +239,7 @@ type FinishTask struct {
 	Act
 	Event, Task     string
 	On              string // day; empty: today
-	Note, Reference string // one of them is needed
+	Note, Reference string // one of them is needed, unless a file is attached
 }
 
 // FinishTask records that a task is done. A lead, a supervisor or its owner may, also after the event was closed.
@@ -269,7 +269,13 @@ func (p *Programme) FinishTask(ctx context.Context, a Actor, c FinishTask) (Done
 			f.say("on", "%s is years before the event. Check the year.", b.On.Long())
 		}
 		if b.Note == "" && b.Reference == "" {
-			f.say("reference", "Write what shows that it is done: a number, a date of a letter, who said so.")
+			files, err := w.files(ev.ID, t.Task)
+			if err != nil {
+				return Done{}, err
+			}
+			if !slices.ContainsFunc(files, func(e *event.Evidence) bool { return !e.Erased() }) {
+				f.say("reference", "Write what shows that it is done: a number, a date of a letter, who said so. Or attach a file first.")
+			}
 		}
 		if err := f.err(); err != nil {
 			return Done{}, err

@@ -43,6 +43,7 @@ type Due struct {
 	Left    int    // days until then; negative when it is late
 	Owner   string // name of who sees to it; may be empty
 	Task    *event.Task
+	Files   []Attachment // of a task, the newest first
 	Open    bool
 
 	Stamp    time.Time // when the record last had to do with it
@@ -63,8 +64,9 @@ type Countdown struct {
 	Open    []Due           // the latest first: what should have been there comes before what is still to come
 	Settled []Due           // done or waived, the last one first
 
-	dates    map[string]dated // of the plan of each event
-	root     string           // id of the first fact of the programme
+	files    map[string][]Attachment // by event
+	dates    map[string]dated        // of the plan of each event
+	root     string                  // id of the first fact of the programme
 	training map[string]standing
 }
 
@@ -72,6 +74,16 @@ type Countdown struct {
 type dated struct {
 	at    time.Time
 	times int
+}
+
+// NameOf gives the name of a person who takes part.
+func (c *Countdown) NameOf(id string) string {
+	for _, p := range c.People {
+		if p.ID == id {
+			return p.Details.Name
+		}
+	}
+	return "somebody who has left"
 }
 
 // Late counts what should have been there.
@@ -90,7 +102,7 @@ const ExpiryHorizon = 90
 
 // Countdown reads the countdown of one event, or of all events that are ahead when eventID is empty.
 func (p *Programme) Countdown(ctx context.Context, eventID string) (*Countdown, error) {
-	c := &Countdown{Charter: &charter.State{ID: charter.Ref.ID}, dates: map[string]dated{}}
+	c := &Countdown{Charter: &charter.State{ID: charter.Ref.ID}, dates: map[string]dated{}, files: map[string][]Attachment{}}
 	var meters []*stock.Meter
 	stamps := map[fact.Ref]dated{}
 	err := p.store.Read(ctx, func(v *store.View) error {
@@ -115,6 +127,13 @@ func (p *Programme) Countdown(ctx context.Context, eventID string) (*Countdown, 
 				c.People = append(c.People, x)
 			}
 		}
+		for _, ev := range c.Events {
+			files, err := readAttachments(v, ev.ID)
+			if err != nil {
+				return err
+			}
+			c.files[ev.ID] = files
+		}
 		if meters, err = listed[*stock.Meter](v.All(stock.MeterKind)); err != nil {
 			return err
 		}
@@ -128,7 +147,9 @@ func (p *Programme) Countdown(ctx context.Context, eventID string) (*Countdown, 
 	}
 	for _, ev := range c.Events {
 		for i := range ev.Tasks {
-			c.add(c.task(ev, &ev.Tasks[i]))
+			d := c.task(ev, &ev.Tasks[i])
+			d.Files = ofTask(c.files[ev.ID], ev.Tasks[i].Task)
+			c.add(d)
 		}
 	}
 	c.expiries(meters, stamps)

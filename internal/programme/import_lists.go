@@ -83,8 +83,12 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("name")) },
 		ids:    known(stock.DisinfectantKind, func(d *stock.Disinfectant) (string, string) { return joined(d.Details.Name), d.ID }),
 		row: func(w *work, r *importing, there string) error {
+			lot, err := w.lotOf(stock.DisinfectantRef(there))
+			if err != nil {
+				return err
+			}
 			c := DescribeDisinfectant{
-				Disinfectant: there, Name: r.text("name"), ContactSeconds: r.whole("contact_seconds", "The contact time in seconds"),
+				Disinfectant: there, Lot: lot, Name: r.text("name"), ContactSeconds: r.whole("contact_seconds", "The contact time in seconds"),
 				TwoStep: r.yes("two_step", "Whether it takes two wipes"), Expiry: r.text("expiry"),
 			}
 			return described(r, func() (Done, error) { return w.describeDisinfectant(c) })
@@ -96,8 +100,12 @@ var loaders = map[string]loader{
 		about:  func(r *importing) string { return joined(r.text("name")) },
 		ids:    known(stock.SupplyKind, func(s *stock.Supply) (string, string) { return joined(s.Details.Name), s.ID }),
 		row: func(w *work, r *importing, there string) error {
+			lot, err := w.lotOf(stock.SupplyRef(there))
+			if err != nil {
+				return err
+			}
 			return described(r, func() (Done, error) {
-				return w.describeSupply(DescribeSupply{Supply: there, Name: r.text("name"), Pack: r.text("pack"), Expiry: r.text("expiry"), Note: r.text("note")})
+				return w.describeSupply(DescribeSupply{Supply: there, Lot: lot, Name: r.text("name"), Pack: r.text("pack"), Expiry: r.text("expiry"), Note: r.text("note")})
 			})
 		},
 	},

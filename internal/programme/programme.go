@@ -245,7 +245,7 @@ var subjectWords = map[string]string{
 	competence.Kind: "training", competence.SetKind: "set of situations", followup.Kind: "follow-up",
 	charter.Kind: "programme", people.Kind: "person", stock.MeterKind: "meter", stock.StripLotKind: "strip lot",
 	stock.ControlLotKind: "control lot", stock.DisinfectantKind: "disinfectant", stock.SupplyKind: "consumable",
-	event.Kind: "event", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison", lookback.Kind: "look-back", retention.Kind: "rules of retention",
+	event.Kind: "event", event.EvidenceKind: "file", visit.Kind: "visit", incident.Kind: "incident", stock.ComparisonKind: "comparison", lookback.Kind: "look-back", retention.Kind: "rules of retention",
 }
 
 func missing(ref fact.Ref) *fault.Fault {

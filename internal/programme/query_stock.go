@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
@@ -42,9 +43,11 @@ type StockLine struct {
 	Hold      *stock.Hold    `json:"hold,omitempty"`
 	Withdrawn string         `json:"withdrawn,omitempty"`
 	Price     *stock.Price   `json:"price,omitempty"` // per piece
+	Followed  bool           `json:"followed"`        // events count it out and back; of anything else only a count shows what was used
 	Value     int64          `json:"value"`           // of what is on hand, in minor units at the mean price
 	Warnings  []StockWarning `json:"warnings,omitempty"`
 	Events    []StockTrip    `json:"events,omitempty"` // the latest first
+	Struck    []StruckMove   `json:"-"`                // of StockThing alone, in the order of the record
 
 	pack  int
 	shelf *stock.Shelf
@@ -102,7 +105,8 @@ type Stockroom struct {
 	InUse    []InUse         `json:"in_use"`
 	Value    []StockValue    `json:"value"`
 	Events   []stock.Demand  `json:"planned_events"`
-	Orders   []stock.Order   `json:"orders"` // only what planned events need
+	Orders   []stock.Order   `json:"orders"`            // only what planned events need
+	OrderBy  civil.Date      `json:"order_by,omitzero"` // by the programme's own lead time for supplies; zero when it has none or nothing lacks
 	People   []*people.State `json:"-"`
 }
 
@@ -129,37 +133,74 @@ func (r *Stockroom) NameOf(id string) string {
 // Stock tells levels by lot and place, what expires or must be discarded when, what to order for the planned events, and
 // what the stock is worth by the programme's own invoices.
 func (p *Programme) Stock(ctx context.Context) (*Stockroom, error) {
-	var things []thing
-	var events []*event.State
-	out := &Stockroom{}
-	used := map[string]eventUse{}
+	var f stockFacts
 	err := p.store.Read(ctx, func(v *store.View) (err error) {
-		if things, err = allThings(v); err != nil {
-			return err
-		}
-		if events, err = listed[*event.State](v.All(event.Kind)); err != nil {
-			return err
-		}
-		if out.People, err = listed[*people.State](v.All(people.Kind)); err != nil {
-			return err
-		}
-		for _, ev := range events {
-			if ev.Back == nil && ev.Phase != event.IsPlanned && len(ev.Loads) > 0 {
-				d, err := readDay(v, ev.ID)
-				if err != nil {
-					return err
-				}
-				used[ev.ID] = d.used()
-			}
-		}
-		return out.opened(v, civil.Of(p.now()))
+		f, err = readStock(v, p.now())
+		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	out.fill(things, events, used, p.now())
-	return out, nil
+	return f.room(), nil
 }
+
+// stockFacts is what the stock is worked out from.
+type stockFacts struct {
+	things []thing
+	events []*event.State
+	used   map[string]eventUse
+	people []*people.State
+	inUse  []InUse
+	ahead  int // days before an event by which supplies are to be asked for; 0 when the programme has not said
+	now    time.Time
+}
+
+func readStock(v *store.View, now time.Time) (f stockFacts, err error) {
+	f.now, f.used = now, map[string]eventUse{}
+	if f.things, err = allThings(v); err != nil {
+		return f, err
+	}
+	if f.events, err = listed[*event.State](v.All(event.Kind)); err != nil {
+		return f, err
+	}
+	if f.people, err = listed[*people.State](v.All(people.Kind)); err != nil {
+		return f, err
+	}
+	for _, ev := range f.events {
+		if ev.Back == nil && ev.Phase != event.IsPlanned && len(ev.Loads) > 0 {
+			d, err := readDay(v, ev.ID)
+			if err != nil {
+				return f, err
+			}
+			f.used[ev.ID] = d.used()
+		}
+	}
+	if st, ok, err := v.State(charter.Ref); err != nil {
+		return f, err
+	} else if ok {
+		if t, known := st.(*charter.State).LeadTimes.Find(suppliesLead); known && !t.After {
+			f.ahead = t.Days
+		}
+	}
+	var r Stockroom
+	err = r.opened(v, civil.Of(now))
+	f.inUse = r.InUse
+	return f, err
+}
+
+func (f stockFacts) room() *Stockroom {
+	r := &Stockroom{People: f.people, InUse: f.inUse}
+	r.fill(f.things, f.events, f.used, f.now)
+	for _, o := range r.Orders {
+		if by := o.On.AddDays(-f.ahead); o.Missing > 0 && f.ahead > 0 && (r.OrderBy.IsZero() || by.Before(r.OrderBy)) {
+			r.OrderBy = by
+		}
+	}
+	return r
+}
+
+// suppliesLead is the lead time that tells how early supplies are asked for.
+const suppliesLead = "supplies-request"
 
 // opened lists the containers in use.
 func (r *Stockroom) opened(s source, today civil.Date) error {
@@ -217,7 +258,7 @@ func (r *Stockroom) fill(things []thing, events []*event.State, used map[string]
 		a := accounts[t.ref]
 		line := StockLine{
 			Key: thingKey(t.ref), Name: t.name, Unit: t.unit, Use: t.use, Expiry: t.expiry, Expired: stock.Expired("", t.expiry, today) != "", Kept: len(t.shelf.Moves) > 0, OnHand: a.OnHand(), AtEvents: a.AtEvents(),
-			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, pack: t.pack, shelf: t.shelf, of: t.of,
+			Received: a.Received, Used: a.Used, Disposed: a.Disposed, Found: a.Found, Lost: a.Lost, Hold: t.shelf.Held(now), Withdrawn: t.withdrawn, Followed: t.followed(), pack: t.pack, shelf: t.shelf, of: t.of,
 		}
 		for _, l := range a.Levels {
 			line.Places = append(line.Places, StockPlace(l))
@@ -266,6 +307,9 @@ func (l StockLine) urgency() int {
 	return 3
 }
 
+// expirySoon is how many days ahead an expiry is named when no planned event asks for it earlier (common practice).
+const expirySoon = 60
+
 // warn finds what is wrong with a line on a day.
 func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 	add := func(stop bool, format string, args ...any) {
@@ -284,11 +328,8 @@ func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 	if l.Expired && some {
 		add(true, "%s Dispose of %s.", stock.Expired(l.Name, l.Expiry, today), lie)
 	} else if some && !l.Expiry.IsZero() && !l.Out() {
-		for _, e := range planned {
-			if e.Date.After(l.Expiry) {
-				add(false, "%s (%s): the last day is %s, before %s on %s. Use it first.", l.Name, lie, l.Expiry.Long(), e.Name, e.Date.Long())
-				break
-			}
+		if says := l.expires(today, planned, lie); says != "" {
+			add(false, "%s", says)
 		}
 	}
 	for _, p := range l.Places {
@@ -296,6 +337,19 @@ func (l *StockLine) warn(today civil.Date, planned []stock.Demand) {
 			add(false, "%s: %d %s came back from an event and lie at no place. Count them where they were put.", l.Name, p.N, l.Unit)
 		}
 	}
+}
+
+// expires says that a line ends before an event that could use it, or soon; empty when it does neither.
+func (l *StockLine) expires(today civil.Date, planned []stock.Demand, lie string) string {
+	for _, e := range planned {
+		if e.Date.After(l.Expiry) {
+			return fmt.Sprintf("%s (%s): the last day is %s, before %s on %s. Use it first.", l.Name, lie, l.Expiry.Long(), e.Name, e.Date.Long())
+		}
+	}
+	if days := today.DaysUntil(l.Expiry); days <= expirySoon {
+		return fmt.Sprintf("%s (%s): the last day is %s, in %d days. Use it first, or give it to somebody who can.", l.Name, lie, l.Expiry.Long(), days)
+	}
+	return ""
 }
 
 // gather puts the warnings of the lines and of opened containers in one list, those that stop first.
@@ -328,13 +382,23 @@ func (p *Programme) StockThing(ctx context.Context, key string) (*Stockroom, *St
 	if err != nil {
 		return nil, nil, err
 	}
-	room, err := p.Stock(ctx)
+	var f stockFacts
+	var recs []fact.Record
+	err = p.store.Read(ctx, func(v *store.View) (err error) {
+		if f, err = readStock(v, p.now()); err != nil {
+			return err
+		}
+		recs, err = v.Records(ref)
+		return err
+	})
 	if err != nil {
 		return nil, nil, err
 	}
+	room := f.room()
 	line := room.Line(key)
 	if line == nil {
 		return nil, nil, missing(ref)
 	}
+	line.Struck = struckMoves(recs)
 	return room, line, nil
 }

@@ -316,6 +316,7 @@ type DescribeDisinfectant struct {
 	ContactSeconds     int
 	TwoStep            bool
 	Expiry             string
+	Lot                string // as printed; may be empty
 }
 
 // DescribeDisinfectant records what is printed on a disinfectant. Only a lead may.
@@ -335,6 +336,7 @@ func (w *work) describeDisinfectant(c DescribeDisinfectant) (Done, error) {
 		ContactSeconds: c.ContactSeconds,
 		TwoStep:        c.TwoStep,
 		Expiry:         f.expiry("expiry", "The expiry", c.Expiry, false),
+		Lot:            f.text("lot", "The lot", c.Lot, false, 40),
 	}
 	f.between("contact_seconds", "The contact time in seconds", c.ContactSeconds, 5, 1800)
 	if err := f.err(); err != nil {
@@ -347,6 +349,7 @@ func (w *work) describeDisinfectant(c DescribeDisinfectant) (Done, error) {
 type DescribeSupply struct {
 	Act
 	Supply, Name, Pack, Expiry, Note string
+	Lot                              string // as printed on the box; may be empty
 	Use                              string // one of stock.Rates, or "other"; empty keeps what it was
 }
 
@@ -367,6 +370,7 @@ func (w *work) describeSupply(c DescribeSupply) (Done, error) {
 		Pack: f.text("pack", "The pack", c.Pack, false, 60),
 		Exp:  f.expiry("expiry", "The expiry", c.Expiry, false),
 		Note: f.text("note", "The note", c.Note, false, 200),
+		Lot:  f.text("lot", "The lot", c.Lot, false, 40),
 	}
 	if st, ok, err := w.tx.State(stock.SupplyRef(c.Supply)); err != nil {
 		return Done{}, err

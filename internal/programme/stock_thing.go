@@ -37,9 +37,9 @@ func thingOf(st fact.State) (t thing, ok bool) {
 	case *stock.ControlLot:
 		t = thing{ref: stock.ControlLotRef(s.ID), name: "Control lot " + s.Details.Lot + ", level " + s.Details.Level, unit: "bottles", expiry: s.Details.Expiry, pack: 1, shelf: &s.Shelf}
 	case *stock.Disinfectant:
-		t = thing{ref: stock.DisinfectantRef(s.ID), name: s.Details.Name, unit: "wipes", use: stock.UseWipes, expiry: s.Details.Expiry, shelf: &s.Shelf}
+		t = thing{ref: stock.DisinfectantRef(s.ID), name: withLot(s.Details.Name, s.Details.Lot), unit: "wipes", use: stock.UseWipes, expiry: s.Details.Expiry, shelf: &s.Shelf}
 	case *stock.Supply:
-		t = thing{ref: stock.SupplyRef(s.ID), name: s.Details.Name, unit: "pieces", use: s.Details.Use, expiry: s.Details.Exp, shelf: &s.Shelf}
+		t = thing{ref: stock.SupplyRef(s.ID), name: withLot(s.Details.Name, s.Details.Lot), unit: "pieces", use: s.Details.Use, expiry: s.Details.Exp, shelf: &s.Shelf}
 		if r, ok := stock.RateOf(s.Details.Use); ok {
 			t.unit = r.Unit
 		}
@@ -53,6 +53,34 @@ func thingOf(st fact.State) (t thing, ok bool) {
 		}
 	}
 	return t, true
+}
+
+// followed reports whether events count the thing out and back.
+func (t thing) followed() bool {
+	return t.ref.Kind == stock.StripLotKind || t.ref.Kind == stock.SupplyKind && (t.use == stock.UseLancets || t.use == stock.UseSharps)
+}
+
+// withLot names a supply with the lot on its box.
+func withLot(name, lot string) string {
+	if lot == "" {
+		return name
+	}
+	return name + ", lot " + lot
+}
+
+// lotOf is the lot that stands for a supply or disinfectant: a list from a file says nothing of it.
+func (w *work) lotOf(ref fact.Ref) (string, error) {
+	st, ok, err := w.tx.State(ref)
+	if err != nil || !ok {
+		return "", err
+	}
+	switch s := st.(type) {
+	case *stock.Supply:
+		return s.Details.Lot, nil
+	case *stock.Disinfectant:
+		return s.Details.Lot, nil
+	}
+	return "", nil
 }
 
 // thingRef reads "strip-lot.<id>", as the pages write it.
@@ -139,29 +167,40 @@ func trips(events []*event.State, used map[string]eventUse, brought func(event.S
 	return out
 }
 
-// settle joins the shelves with the facts of the events. Strips go to events by lot; lancets and sharps containers are only
+// shelfGroup is items that share their trips, as stock.Settle takes them.
+type shelfGroup struct {
+	items []stock.Item
+	trips []stock.Trip
+}
+
+// grouped joins the shelves with the facts of the events. Strips go to events by lot; lancets and sharps containers are only
 // counted there, so all supplies of that use share one account of trips.
-func settle(things []thing, events []*event.State, used map[string]eventUse) map[fact.Ref]stock.Account {
-	out := map[fact.Ref]stock.Account{}
+func grouped(things []thing, events []*event.State, used map[string]eventUse) []shelfGroup {
+	var out []shelfGroup
 	shared := map[stock.Use][]stock.Item{}
-	put := func(items []stock.Item, t []stock.Trip) {
-		for i, a := range stock.Settle(items, t) {
-			out[items[i].Ref] = a
-		}
-	}
 	for _, t := range things {
 		item := stock.Item{Ref: t.ref, Expiry: t.expiry, Moves: t.shelf.Moves}
 		switch {
 		case t.ref.Kind == stock.StripLotKind:
-			put([]stock.Item{item}, trips(events, used, func(s event.Stock) int { return s.Strips[t.ref.ID] }, func(u eventUse) int { return u.strips[t.ref.ID] }))
-		case t.ref.Kind == stock.SupplyKind && (t.use == stock.UseLancets || t.use == stock.UseSharps):
+			out = append(out, shelfGroup{[]stock.Item{item}, trips(events, used, func(s event.Stock) int { return s.Strips[t.ref.ID] }, func(u eventUse) int { return u.strips[t.ref.ID] })})
+		case t.followed():
 			shared[t.use] = append(shared[t.use], item)
 		default:
-			put([]stock.Item{item}, nil)
+			out = append(out, shelfGroup{items: []stock.Item{item}})
 		}
 	}
-	put(shared[stock.UseLancets], trips(events, used, func(s event.Stock) int { return s.Lancets }, func(u eventUse) int { return u.lancets }))
-	put(shared[stock.UseSharps], trips(events, used, func(s event.Stock) int { return s.Sharps }, func(eventUse) int { return 0 }))
+	return append(out,
+		shelfGroup{shared[stock.UseLancets], trips(events, used, func(s event.Stock) int { return s.Lancets }, func(u eventUse) int { return u.lancets })},
+		shelfGroup{shared[stock.UseSharps], trips(events, used, func(s event.Stock) int { return s.Sharps }, func(eventUse) int { return 0 })})
+}
+
+func settle(things []thing, events []*event.State, used map[string]eventUse) map[fact.Ref]stock.Account {
+	out := map[fact.Ref]stock.Account{}
+	for _, g := range grouped(things, events, used) {
+		for i, a := range stock.Settle(g.items, g.trips) {
+			out[g.items[i].Ref] = a
+		}
+	}
 	return out
 }
 

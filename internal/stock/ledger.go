@@ -52,7 +52,16 @@ type Account struct {
 	Disposed int
 	Found    int // more than the record knew: by a count, or taken where the record had too little
 	Lost     int // less than the record knew, by a count
+	Short    []Shortage
 	Counted  time.Time
+}
+
+// Shortage is what was taken though the record had it not; it is among what was found.
+type Shortage struct {
+	Move  string // id of the move that took it; empty when an event did
+	Event string
+	Place string // empty for an event: it takes from where most lies
+	N     int
 }
 
 // OnHand is what lies at the places.
@@ -135,7 +144,7 @@ func Settle(items []Item, trips []Trip) []Account {
 			if o.At.After(last) {
 				last = o.At
 			}
-			steps = append(steps, step{at: o.At, rank: 1, id: t.Event, do: func() { taken = l.take(taken, o) }})
+			steps = append(steps, step{at: o.At, rank: 1, id: t.Event, do: func() { taken = l.take(taken, t.Event, o) }})
 		}
 		end := step{at: last, rank: 2, id: t.Event}
 		if t.Back != nil && t.Back.At.After(last) {
@@ -178,10 +187,10 @@ func (l *ledger) move(item int, m Move) {
 		a.Received += m.N
 		l.level[from] += m.N
 	case WasMoved:
-		l.lift(from, m.N)
+		l.lift(from, m)
 		l.level[l.spot(item, m.To)] += m.N
 	case WasDisposed:
-		l.lift(from, m.N)
+		l.lift(from, m)
 		a.Disposed += m.N
 	case WasCounted:
 		loose := l.spot(item, "")
@@ -197,14 +206,22 @@ func (l *ledger) move(item int, m Move) {
 }
 
 // lift takes pieces from a place; what the record lacks there was found.
-func (l *ledger) lift(from spot, n int) {
+func (l *ledger) lift(from spot, m Move) {
 	have := l.level[from]
-	l.accounts[from.item].Found += max(0, n-have)
-	l.level[from] = max(0, have-n)
+	if lack := m.N - have; lack > 0 {
+		l.short(from.item, Shortage{Move: m.ID, Place: m.Place, N: lack})
+	}
+	l.level[from] = max(0, have-m.N)
+}
+
+func (l *ledger) short(item int, s Shortage) {
+	a := &l.accounts[item]
+	a.Found += s.N
+	a.Short = append(a.Short, s)
 }
 
 // take draws for an event, or takes off again what was brought.
-func (l *ledger) take(taken []draw, o Taken) []draw {
+func (l *ledger) take(taken []draw, event string, o Taken) []draw {
 	if o.N < 0 {
 		rest, _ := l.giveBack(taken, -o.N)
 		return rest
@@ -214,7 +231,7 @@ func (l *ledger) take(taken []draw, o Taken) []draw {
 		from, ok := l.next(civil.Of(o.At))
 		if !ok {
 			from = l.spot(l.first(civil.Of(o.At)), "")
-			l.accounts[from.item].Found += n
+			l.short(from.item, Shortage{Event: event, N: n})
 			return append(taken, draw{from, n})
 		}
 		k := min(n, l.level[from])

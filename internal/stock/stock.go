@@ -56,6 +56,7 @@ type SupplyDescribed struct {
 	Exp  civil.Date `json:"expiry,omitempty"`
 	Note string     `json:"note,omitempty"`
 	Use  Use        `json:"use,omitempty"` // what it is in a supply list; empty for anything else
+	Lot  string     `json:"lot,omitempty"` // as printed on the box; a box of another lot is another consumable
 }
 
 // FactKind implements fact.Body.
@@ -88,6 +89,7 @@ type DisinfectantDescribed struct {
 	ContactSeconds int        `json:"contact_seconds"` // how long the surface must stay wet, from the label
 	TwoStep        bool       `json:"two_step"`        // one wipe to clean, a second to disinfect
 	Expiry         civil.Date `json:"expiry,omitempty"`
+	Lot            string     `json:"lot,omitempty"` // as printed; another lot is another disinfectant
 }
 
 // FactKind implements fact.Body.

@@ -246,6 +246,11 @@ func (s *Store) open(path string) error {
 	if err != nil {
 		return unusable("folder-unusable", "The record in "+s.o.Dir+" cannot be opened.", "Check that you may write in this folder.").Because(err)
 	}
+	if s.o.Fleeting {
+		if err := c.script(`PRAGMA synchronous = OFF`); err != nil {
+			return errors.Join(err, c.close())
+		}
+	}
 	w := &writer{s: s, c: c, queue: make(chan *command), quit: make(chan struct{}), stopped: make(chan struct{})}
 	err = s.known(c)
 	if err == nil {

@@ -36,6 +36,10 @@ type Options struct {
 	Log       *slog.Logger     // nil means no log
 	ReadOnly  bool             // take no lock, write nothing; may look on while a server runs
 
+	// Fleeting says that the record is thrown away in any case, as that of an invented day: commits do not wait for the disk,
+	// and what was answered last may be lost when the computer stops at once.
+	Fleeting bool
+
 	// Passphrase is asked once by Open when the record is encrypted; nil refuses such a record ("record-locked"). Create
 	// asks it too: with an answer that is not empty the new record is encrypted.
 	Passphrase func() ([]byte, error)

@@ -68,11 +68,11 @@ func (c *Context) Sign(prefix string) programme.Sign {
 	return programme.Sign{Person: c.Form(prefix + "_person"), PIN: c.Form(prefix + "_pin")}
 }
 
-// parse reads the form within the limit of the route.
-func (c *Context) parse(upload bool) error {
+// parse reads the form within the limit of the route. A file stays in memory: nothing of it is left on a disk.
+func (c *Context) parse(upload bool, limit int64) error {
 	var err error
 	if upload && strings.HasPrefix(c.R.Header.Get("Content-Type"), "multipart/") {
-		err = c.R.ParseMultipartForm(maxUpload)
+		err = c.R.ParseMultipartForm(limit)
 	} else {
 		err = c.R.ParseForm()
 	}
@@ -81,7 +81,7 @@ func (c *Context) parse(upload bool) error {
 	}
 	var big *http.MaxBytesError
 	if errors.As(err, &big) {
-		return fault.New(fault.Invalid, "too-large", "What was sent is too large.", "A form holds at most 64 kB, a list 2 MB.", "Send less at once.")
+		return fault.New(fault.Invalid, "too-large", "What was sent is too large.", "A form holds at most 64 kB, a list 2 MB, a file as evidence 5 MB.", "Send less at once.")
 	}
 	return fault.New(fault.Invalid, "form", "The form arrived damaged.", "Nothing was recorded.", "Load the page again and repeat what you did.").Because(err)
 }

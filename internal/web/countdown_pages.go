@@ -34,6 +34,7 @@ type countdownView struct {
 type dueRow struct {
 	Href, Day, Left, What, Event, Says, Do, Owner string
 	Late                                          bool
+	Files                                         []evidenceRow // the newest of a task, and how many it replaced
 }
 
 type countdownEvent struct {
@@ -74,7 +75,7 @@ func (c *Context) duePath(d programme.Due) string {
 	return ""
 }
 
-func (c *Context) dueRows(list []programme.Due) []dueRow {
+func (c *Context) dueRows(list []programme.Due, name func(string) string) []dueRow {
 	var out []dueRow
 	for _, d := range list {
 		r := dueRow{Href: c.duePath(d), Day: d.On.Long(), Left: leftText(d.Left), What: d.What, Says: d.Says, Do: d.Do, Owner: d.Owner, Late: d.Late(), Event: "Programme"}
@@ -83,6 +84,11 @@ func (c *Context) dueRows(list []programme.Due) []dueRow {
 		}
 		if d.Event != nil {
 			r.Event = d.Event.Plan.Name
+		}
+		for _, a := range d.Files {
+			if a.Newest {
+				r.Files = append(r.Files, c.evidenceRow(r.Href, a, name))
+			}
 		}
 		if r.Owner == "" {
 			r.Owner = map[programme.DueKind]string{programme.DueTask: "nobody named", programme.DueCertificate: "a lead", programme.DueMeter: "a lead or supervisor"}[d.Kind]
@@ -104,7 +110,7 @@ func (c *Context) countdownAgain(refused string, f *fault.Fault) error {
 		return err
 	}
 	ev, base := d.Event, dayBase(d)+"/countdown"
-	v := countdownView{Page: c.dayPage(d, "Countdown", "countdown"), Base: base, Late: count.Late(), Open: c.dueRows(count.Open), Settled: c.dueRows(count.Settled)}
+	v := countdownView{Page: c.dayPage(d, "Countdown", "countdown"), Base: base, Late: count.Late(), Open: c.dueRows(count.Open, d.NameOf), Settled: c.dueRows(count.Settled, d.NameOf)}
 	v.Page.Back = &ui.Link{Href: dayBase(d), Label: "The event"}
 	v.Page.Wide = true
 	v.Page.Lead = fmt.Sprintf("%s, %s. %s", ev.Plan.Name, ev.Plan.Date.Long(), dayLeft(count.Today.DaysUntil(ev.Plan.Date)))
@@ -167,7 +173,7 @@ func countdownAllShow(s *Server, c *Context) error {
 	}
 	v := countdownView{
 		Page: c.officePage("Countdown", "What must be there before each event, what has to follow after it, and what runs out. What is late comes first.", "countdown", &ui.Link{Href: "/events", Label: "Events"}),
-		Base: "/countdown", Many: true, Late: count.Late(), Soon: soonText(count), Open: c.dueRows(count.Open),
+		Base: "/countdown", Many: true, Late: count.Late(), Soon: soonText(count), Open: c.dueRows(count.Open, count.NameOf),
 	}
 	v.Page.Wide = true
 	v.Links = []ui.Link{{Href: "/countdown.ics", Label: "Calendar file"}}

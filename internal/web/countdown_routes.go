@@ -1,5 +1,7 @@
 package web
 
+import "fairstick/internal/event"
+
 // countdownRoutes are what must be there before an event, its lead times, and the roster as it could be.
 var countdownRoutes = []Route{
 	{Method: "GET", Path: "/countdown", Roles: senior, Handle: countdownAllShow},
@@ -14,6 +16,9 @@ var countdownRoutes = []Route{
 	{Method: "GET", Path: "/events/{event}/countdown/{task}", Handle: taskShow},
 	{Method: "POST", Path: "/events/{event}/countdown/{task}", Roles: senior, Handle: taskChange},
 	{Method: "POST", Path: "/events/{event}/countdown/{task}/done", Handle: taskDone},
+	{Method: "POST", Path: "/events/{event}/countdown/{task}/files", Upload: true, Most: event.MostEvidence + maxForm, Handle: evidenceAdd},
+	{Method: "GET", Path: "/events/{event}/countdown/{task}/files/{file}", Roles: senior, Handle: evidenceSend},
+	{Method: "POST", Path: "/events/{event}/countdown/{task}/files/{file}/erase", Roles: lead, Handle: evidenceErase},
 	{Method: "POST", Path: "/events/{event}/countdown/{task}/waive", Roles: lead, Handle: taskWaive},
 	{Method: "POST", Path: "/events/{event}/countdown/{task}/reopen", Roles: senior, Handle: taskReopen},
 

@@ -20,6 +20,9 @@ type taskView struct {
 	Waive  *officeForm
 	Change *officeForm
 	Again  *officeForm
+	Files  []evidenceRow
+	Attach *officeForm
+	Erase  []thingForm // of each file, for a lead
 }
 
 func taskShow(s *Server, c *Context) error { return c.taskAgain("", nil) }
@@ -57,7 +60,14 @@ func (c *Context) taskAgain(refused string, f *fault.Fault) error {
 		v.Facts = append(v.Facts, [2]string{"Opened again", t.Again})
 	}
 	c.taskForms(&v, d, t, base, refused, f)
-	v.Stray = stray(f, refused, v.Done, v.Waive, v.Change, v.Again)
+	if err := c.evidence(&v, d, t, base, refused, f); err != nil {
+		return err
+	}
+	forms := []*officeForm{v.Done, v.Waive, v.Change, v.Again, v.Attach}
+	for i := range v.Erase {
+		forms = append(forms, &v.Erase[i].Form)
+	}
+	v.Stray = stray(f, refused, forms...)
 	return c.Show(f, TaskPage(v))
 }
 
@@ -82,7 +92,7 @@ func (c *Context) taskForms(v *taskView, d *programme.Day, t event.Task, base, r
 	}
 	if c.holds(senior) || c.Me.ID == t.Owner {
 		form := c.dayForm("done", base+"/done", refused, f)
-		v.Done = &officeForm{Form: form, Submit: "It is done", Parts: []part{{Help: "Evidence or a note is needed: what shows that it was done.", Items: []item{
+		v.Done = &officeForm{Form: form, Submit: "It is done", Parts: []part{{Help: "Evidence, a note or a file is needed: what shows that it was done.", Items: []item{
 			field(size(form.line("on", "Day on which it was done", d.Event.Day(c.s.prog.Now()).String()), ui.Medium, ui.Date, "")),
 			field(optional(size(form.line("reference", "Evidence", ""), ui.Full, ui.Text, "For example the approval's number, and where the paper lies"))),
 			field(optional(form.line("note", "Note", ""))),

@@ -11,6 +11,7 @@ type Route struct {
 	Public bool          // no sign-in needed
 	Roles  []people.Role // one of them is needed; none named: everybody who is signed in
 	Upload bool          // the form may carry a file
+	Most   int64         // bytes that it may hold; 0 stands for the usual limit
 	Handle func(*Server, *Context) error
 }
 

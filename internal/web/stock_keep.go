@@ -90,6 +90,9 @@ func stockroomShow(s *Server, c *Context) error {
 			continue
 		}
 		row := orderRow{Name: o.Rate.Name, Need: pieces(o.Need, o.Rate.Unit), Usable: fmt.Sprint(o.Usable), Missing: pieces(o.Missing, o.Rate.Unit)}
+		if o.Usable >= o.Need {
+			row.Usable += ", not all in date then"
+		}
 		if len(r.Events) > 1 {
 			row.First = o.First + ", " + o.On.Long()
 		}
@@ -99,13 +102,27 @@ func stockroomShow(s *Server, c *Context) error {
 		v.Enough = "Enough by the record: " + strings.Join(enough, ", ") + "."
 	}
 	if len(v.Orders) > 0 {
-		v.Mind = append(v.Mind, stockWarning{Href: "#orders", Says: plural(len(v.Orders), "line is", "lines are") + " to be ordered for the planned events."})
+		v.Mind = append(v.Mind, stockWarning{Href: "#orders", Says: plural(len(v.Orders), "line is", "lines are") + " to be ordered for the planned events" + orderBy(r.OrderBy, today) + "."})
 	}
 	v.Planned = plannedText(r.Events)
+	if !r.OrderBy.IsZero() {
+		v.Planned += " By your lead times, what lacks is to be ordered by " + r.OrderBy.Long() + "."
+	}
 	return c.Render(200, StockroomPage(v))
 }
 
 func pieces(n int, unit string) string { return fmt.Sprintf("%d %s", n, unit) }
+
+// orderBy says until when to order; empty when the programme has no lead time for it.
+func orderBy(by, today civil.Date) string {
+	switch {
+	case by.IsZero():
+		return ""
+	case by.Before(today):
+		return ", which was due by " + by.Long()
+	}
+	return ", by " + by.Long()
+}
 
 func plannedText(events []stock.Demand) string {
 	if len(events) == 0 {
@@ -190,7 +207,7 @@ type thingView struct {
 	Sum     string
 	Log     []stockMove
 	Trips   []stockTrip
-	Trace   string // address of the look-back; empty where there is none
+	Trace   string // address of the look-back; empty for those who may not
 	Count   string
 	Receive string // address of the receipt form; empty for those who may not
 	Forms   []thingForm
@@ -203,7 +220,11 @@ type thingForm struct {
 
 type stockTrip struct{ Href, Event, Brought, Used, Back string }
 
-type stockMove struct{ When, What, Where, Number, Who string }
+type stockMove struct {
+	When, What, Where, Number, Who string
+	Strike                         string // address where it can be struck; empty where it cannot
+	Struck                         string // by whom, when and why it was struck; empty when it stands
+}
 
 func toStock() *ui.Link { return &ui.Link{Href: "/stock", Label: "Stock"} }
 
@@ -227,8 +248,8 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 		}
 	}
 	v.Facts = thingFacts(*l, today)
-	v.Sum = fmt.Sprintf("%d received + %d found = %d on hand + %d at events + %d used at events + %d disposed of + %d missing", l.Received, l.Found, l.OnHand, l.AtEvents, l.Used, l.Disposed, l.Lost)
-	v.Log = stockLog(r, l)
+	v.Sum = sumText(l)
+	v.Log = stockLog(r, l, c.holds(senior))
 	for _, x := range l.Events {
 		back := fmt.Sprint(x.Back)
 		if x.There > 0 {
@@ -241,9 +262,7 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 		v.Count += "?place=" + url.QueryEscape(l.Places[0].Place)
 	}
 	if c.holds(senior) {
-		if strings.HasPrefix(l.Key, stock.StripLotKind+".") || strings.HasPrefix(l.Key, stock.ControlLotKind+".") {
-			v.Trace = thingPath(l.Key) + "/look-back"
-		}
+		v.Trace = thingPath(l.Key) + "/look-back"
 		v.Receive = "/stock/receive?thing=" + l.Key
 		if v.Forms, err = c.thingForms(l, refused, f); err != nil {
 			return err
@@ -255,6 +274,14 @@ func (c *Context) thingAgain(refused string, f *fault.Fault) error {
 	}
 	v.Stray = stray(f, refused, forms...)
 	return c.Show(f, ThingPage(v))
+}
+
+// sumText is the equality that always holds for a thing.
+func sumText(l *programme.StockLine) string {
+	if !l.Followed {
+		return fmt.Sprintf("%d received + %d found = %d on hand + %d disposed of + %d used or missing, by the counts", l.Received, l.Found, l.OnHand, l.Disposed, l.Lost)
+	}
+	return fmt.Sprintf("%d received + %d found = %d on hand + %d at events + %d used at events + %d disposed of + %d missing", l.Received, l.Found, l.OnHand, l.AtEvents, l.Used, l.Disposed, l.Lost)
 }
 
 func thingFacts(l programme.StockLine, today civil.Date) [][2]string {
@@ -281,44 +308,32 @@ func thingFacts(l programme.StockLine, today civil.Date) [][2]string {
 	return out
 }
 
-// stockLog is what happened to a thing, newest first.
-func stockLog(r *programme.Stockroom, l *programme.StockLine) []stockMove {
+// stockLog is what happened to a thing, newest first; what was struck stands in its place with why.
+func stockLog(r *programme.Stockroom, l *programme.StockLine, strike bool) []stockMove {
 	type entry struct {
 		at time.Time
 		stockMove
 	}
 	var list []entry
-	add := func(at time.Time, what, where, number, by string) {
-		list = append(list, entry{at, stockMove{When: civil.Of(at).Long(), What: what, Where: where, Number: number, Who: r.NameOf(by)}})
-	}
 	for _, m := range l.Shelf().Moves {
-		where, n := cmp.Or(m.Place, "no place yet"), fmt.Sprint(m.N)
-		switch m.Kind {
-		case stock.WasReceived:
-			what := "Received"
-			if m.Receipt.Supplier != "" {
-				what += " from " + m.Receipt.Supplier
-			}
-			if m.Receipt.Price != nil {
-				what += ", " + stock.Money(*m.Receipt.Price, m.Receipt.Currency) + " a pack"
-			}
-			add(m.At, what, where, fmt.Sprintf("%s (%d × %d)", n, m.Receipt.Packs, m.Receipt.PerPack), m.By)
-		case stock.WasMoved:
-			add(m.At, "Moved", where+" to "+m.To, n, m.By)
-		case stock.WasDisposed:
-			add(m.At, "Disposed of: "+m.Reason, where, n, m.By)
-		case stock.WasCounted:
-			what := "Counted"
-			if d := m.N - m.Book; d != 0 {
-				what = fmt.Sprintf("Counted: %+d to the record", d)
-			}
-			add(m.At, what, where, n, m.By)
+		row := stockMoveOf(r, m)
+		if strike {
+			row.Strike = thingPath(l.Key) + "/strike/" + m.ID
 		}
+		list = append(list, entry{m.At, row})
+	}
+	for _, s := range l.Struck {
+		row := stockMoveOf(r, s.Move)
+		row.Struck = struckText(r, s)
+		list = append(list, entry{s.Move.At, row})
+	}
+	add := func(at time.Time, what, by string) {
+		list = append(list, entry{at, stockMove{When: civil.Of(at).Long(), What: what, Where: "all", Who: r.NameOf(by)}})
 	}
 	for _, h := range l.Shelf().Holds {
-		add(h.At, strings.ToUpper(h.Says()[:1])+h.Says()[1:], "all", "", h.By)
+		add(h.At, capital(h.Says()), h.By)
 		if h.Released != nil {
-			add(h.ReleasedAt, "Released: "+h.Released.Reason, "all", "", h.Released.Signed)
+			add(h.ReleasedAt, "Released: "+h.Released.Reason, h.Released.Signed)
 		}
 	}
 	slices.SortStableFunc(list, func(a, b entry) int { return b.at.Compare(a.at) })
@@ -327,4 +342,34 @@ func stockLog(r *programme.Stockroom, l *programme.StockLine) []stockMove {
 		out[i] = e.stockMove
 	}
 	return out
+}
+
+func struckText(r *programme.Stockroom, s programme.StruckMove) string {
+	return fmt.Sprintf("Struck by %s on %s: %s", r.NameOf(s.By), civil.Of(s.At).Long(), s.Reason)
+}
+
+// stockMoveOf tells one receipt, count, move or disposal.
+func stockMoveOf(r *programme.Stockroom, m stock.Move) stockMove {
+	row := stockMove{When: civil.Of(m.At).Long(), Where: cmp.Or(m.Place, "no place yet"), Number: fmt.Sprint(m.N), Who: r.NameOf(m.By)}
+	switch m.Kind {
+	case stock.WasReceived:
+		row.What = "Received"
+		if m.Receipt.Supplier != "" {
+			row.What += " from " + m.Receipt.Supplier
+		}
+		if m.Receipt.Price != nil {
+			row.What += ", " + stock.Money(*m.Receipt.Price, m.Receipt.Currency) + " a pack"
+		}
+		row.Number = fmt.Sprintf("%d (%d × %d)", m.N, m.Receipt.Packs, m.Receipt.PerPack)
+	case stock.WasMoved:
+		row.What, row.Where = "Moved", row.Where+" to "+m.To
+	case stock.WasDisposed:
+		row.What = "Disposed of: " + m.Reason
+	case stock.WasCounted:
+		row.What = "Counted"
+		if d := m.N - m.Book; d != 0 {
+			row.What = fmt.Sprintf("Counted: %+d to the record", d)
+		}
+	}
+	return row
 }

@@ -35,6 +35,7 @@ func (c *Context) receiveAgain(f *fault.Fault) error {
 		what.Options = append(what.Options, ui.Option{Value: l.Key, Label: l.Name + ", in " + l.Unit})
 	}
 	perPack, currency, supplier, place := "", "", "", firstOf(r.Places)
+	packs, on, price, invoice := "", civil.Of(c.s.prog.Now()).String(), "", ""
 	if l := r.Line(c.query("thing")); l != nil {
 		perPack = wholeText(l.Pack())
 		if len(l.Places) == 1 {
@@ -49,18 +50,45 @@ func (c *Context) receiveAgain(f *fault.Fault) error {
 			}
 		}
 	}
+	if b := c.likeReceipt(); b != nil { // one that was typed wrongly, to be typed right
+		packs, perPack, place, on, supplier, invoice = fmt.Sprint(b.Packs), fmt.Sprint(b.PerPack), b.Place, b.On.String(), b.Supplier, b.Invoice
+		if b.Price != nil {
+			price, currency = strings.TrimSuffix(stock.Money(*b.Price, b.Currency), " "+b.Currency), b.Currency
+		}
+	}
 	v := officeForm{Form: form, Submit: "Record the receipt", Parts: []part{
 		{ID: "what", Heading: "What", Items: []item{
 			field(what),
-			pair(size(form.line("packs", "Packs", ""), ui.Short, ui.Number, ""), size(form.line("per_pack", "Pieces in a pack", perPack), ui.Short, ui.Number, "Gloves count in pairs: a box of 100 gloves holds 50.")),
-			pair(size(form.line("place", "Put away at", place), ui.Medium, ui.Text, placesSoFar(r.Places)), size(form.line("on", "Received on", civil.Of(c.s.prog.Now()).String()), ui.Medium, ui.Date, "")),
+			pair(size(form.line("packs", "Packs", packs), ui.Short, ui.Number, ""), size(form.line("per_pack", "Pieces in a pack", perPack), ui.Short, ui.Number, "Gloves count in pairs: a box of 100 gloves holds 50.")),
+			pair(size(form.line("place", "Put away at", place), ui.Medium, ui.Text, placesSoFar(r.Places)), size(form.line("on", "Received on", on), ui.Medium, ui.Date, "")),
 		}},
 		{ID: "invoice", Heading: "Invoice", Help: "From the invoices come the prices and the worth of the stock. A gift has the price 0; leave it empty when it is not known.", Items: []item{
-			pair(optional(size(form.line("price", "Price of one pack", ""), ui.Short, ui.Number, "Like 19.50, without tax or with it, but always the same way")), optional(size(form.line("currency", "Currency", currency), ui.Short, ui.Text, "Three letters, like USD"))),
-			pair(optional(size(form.line("supplier", "Supplier", supplier), ui.Medium, ui.Text, "")), optional(size(form.line("invoice", "Invoice number", ""), ui.Medium, ui.Text, ""))),
+			pair(optional(size(form.line("price", "Price of one pack", price), ui.Short, ui.Number, "Like 19.50, without tax or with it, but always the same way")), optional(size(form.line("currency", "Currency", currency), ui.Short, ui.Text, "Three letters, like USD"))),
+			pair(optional(size(form.line("supplier", "Supplier", supplier), ui.Medium, ui.Text, "")), optional(size(form.line("invoice", "Invoice number", invoice), ui.Medium, ui.Text, ""))),
 		}},
 	}}
 	return c.Show(f, OfficeForm(page, v))
+}
+
+// likeReceipt finds the earlier receipt that a form begins with; nil when none is asked for.
+func (c *Context) likeReceipt() *stock.Received {
+	if c.query("like") == "" {
+		return nil
+	}
+	_, l, err := c.s.prog.StockThing(c.R.Context(), c.query("thing"))
+	if err != nil {
+		return nil
+	}
+	moves := slices.Clone(l.Shelf().Moves)
+	for _, s := range l.Struck {
+		moves = append(moves, s.Move)
+	}
+	for _, m := range moves {
+		if m.ID == c.query("like") {
+			return m.Receipt
+		}
+	}
+	return nil
 }
 
 func firstOf(places []string) string {
@@ -278,7 +306,7 @@ func thingQuarantine(s *Server, c *Context) error {
 func thingRecall(s *Server, c *Context) error {
 	key := c.R.PathValue("thing")
 	_, err := s.prog.HoldStock(c.R.Context(), c.Actor(), programme.HoldStock{Act: c.Act(), Thing: key, Recall: true, Source: c.Form("source"), Reason: c.Form("reason")})
-	if err == nil && (strings.HasPrefix(key, stock.StripLotKind+".") || strings.HasPrefix(key, stock.ControlLotKind+".")) {
+	if err == nil {
 		return c.Done(thingPath(key)+"/look-back", "The recall is recorded: nothing of it may be used. Here is what it touched.")
 	}
 	return c.thingDone("recall", "The recall is recorded. Nothing of it may be used.", err)

@@ -19,7 +19,9 @@ var keepStockRoutes = []Route{
 	{Method: "POST", Path: "/stock/of/{thing}/quarantine", Roles: senior, Handle: thingQuarantine},
 	{Method: "POST", Path: "/stock/of/{thing}/recall", Roles: senior, Handle: thingRecall},
 	{Method: "POST", Path: "/stock/of/{thing}/release", Roles: senior, Handle: thingRelease},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back", Roles: senior, Handle: traceShow},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back.csv", Roles: senior, Handle: traceCSV},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back.pdf", Roles: senior, Handle: tracePDF},
+	{Method: "GET", Path: "/stock/of/{thing}/strike/{move}", Roles: senior, Handle: strikeShow},
+	{Method: "POST", Path: "/stock/of/{thing}/strike/{move}", Roles: senior, Handle: strikeSave},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back", Roles: senior, Handle: lookBackShow},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back.csv", Roles: senior, Handle: lookBackCSV},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back.pdf", Roles: senior, Handle: lookBackPDF},
 }

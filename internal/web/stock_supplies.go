@@ -18,12 +18,12 @@ func wipesShow(s *Server, c *Context) error {
 	today := civil.Of(s.prog.Now())
 	v := listView{
 		Page: c.officePage("Disinfectants", "What the meters are wiped with after each person, and how long they must stay wet.", "setup", c.backToSetup()),
-		ID:   "wipes", Caption: plural(len(all), "disinfectant", "disinfectants"), Find: "Find a disinfectant", Cols: columns("Name", "Contact time", "Expiry"),
+		ID:   "wipes", Caption: plural(len(all), "disinfectant", "disinfectants"), Find: "Find a disinfectant", Cols: columns("Name", "Lot", "Contact time", "Expiry"),
 		EmptyWhat: "No disinfectant is on the list yet.", EmptyHow: "Add the wipes that the meters' instructions allow, with the contact time from their label.",
 	}
 	c.adding(&v, "/disinfectants/new", "Add a disinfectant", programme.DisinfectantsList)
 	for _, d := range all {
-		row := listRow{Cells: []string{d.Details.Name, contactText(d.Details), expiryText(d.Details.Expiry, today)}}
+		row := listRow{Cells: []string{d.Details.Name, d.Details.Lot, contactText(d.Details), expiryText(d.Details.Expiry, today)}}
 		if c.holds(lead) {
 			row.Href = "/disinfectants/" + d.ID
 		}
@@ -42,6 +42,7 @@ func (c *Context) wipeForm(action string, f *fault.Fault, d stock.DisinfectantDe
 		field(name),
 		field(unit(size(form.line("contact_seconds", "Contact time", wholeText(d.ContactSeconds)), ui.Short, ui.Number, "How long the surface must stay wet, from the label. Two minutes are 120 seconds."), "seconds")),
 		tickBox(steps),
+		field(optional(size(form.line("lot", "Lot", d.Lot), ui.Medium, ui.Text, "From the label. Another lot is a line of its own, so that a recall finds it."))),
 		field(optional(size(form.line("expiry", "Expiry", d.Expiry.String()), ui.Medium, ui.Text, "Like 2026-08-31, or 2026-08 for the end of the month"))),
 	}}}}
 	if fresh {
@@ -63,7 +64,7 @@ func (c *Context) describeWipe(id string) *fault.Fault {
 	if err == nil {
 		_, err = c.s.prog.DescribeDisinfectant(c.R.Context(), c.Actor(), programme.DescribeDisinfectant{
 			Act: c.Act(), Disinfectant: id, Name: c.Form("name"),
-			ContactSeconds: seconds, TwoStep: c.Form("two_step") == "yes", Expiry: c.Form("expiry"),
+			ContactSeconds: seconds, TwoStep: c.Form("two_step") == "yes", Expiry: c.Form("expiry"), Lot: c.Form("lot"),
 		})
 	}
 	return fault.Of(err)
@@ -102,12 +103,12 @@ func suppliesShow(s *Server, c *Context) error {
 	today := civil.Of(s.prog.Now())
 	v := listView{
 		Page: c.officePage("Other supplies", "Lancets, gloves, gauze, sharps containers and whatever else goes to the fair.", "setup", c.backToSetup()),
-		ID:   "supplies", Caption: plural(len(all), "supply", "supplies"), Find: "Find a supply", Cols: columns("Name", "Pack", "Expiry", "Note"),
+		ID:   "supplies", Caption: plural(len(all), "supply", "supplies"), Find: "Find a supply", Cols: columns("Name", "Lot", "Pack", "Expiry", "Note"),
 		EmptyWhat: "No other supply is on the list yet.", EmptyHow: "Add what you bring, with its expiry where one is printed.",
 	}
 	c.adding(&v, "/supplies/new", "Add a supply", programme.SuppliesList)
 	for _, x := range all {
-		row := listRow{Cells: []string{x.Details.Name, x.Details.Pack, expiryText(x.Details.Exp, today), x.Details.Note}}
+		row := listRow{Cells: []string{x.Details.Name, x.Details.Lot, x.Details.Pack, expiryText(x.Details.Exp, today), x.Details.Note}}
 		if c.holds(lead) {
 			row.Href = "/supplies/" + x.ID
 		}
@@ -123,6 +124,7 @@ func (c *Context) supplyForm(action string, f *fault.Fault, d stock.SupplyDescri
 	out := officeForm{Form: form, Submit: "Save", Parts: []part{{Items: []item{
 		field(name),
 		field(optional(size(form.line("pack", "Pack", d.Pack), ui.Medium, ui.Text, "For example box of 200"))),
+		field(optional(size(form.line("lot", "Lot", d.Lot), ui.Medium, ui.Text, "From the box. A box of another lot is a line of its own, so that a recall finds it."))),
 		field(optional(size(form.line("expiry", "Expiry", d.Exp.String()), ui.Medium, ui.Text, "Like 2026-08-31, or 2026-08 for the end of the month"))),
 		field(optional(form.line("note", "Note", d.Note))),
 		field(supplyUse(form, d.Use)),
@@ -154,7 +156,7 @@ func (c *Context) supplyNewAgain(f *fault.Fault) error {
 }
 
 func (c *Context) describeSupply(id string) *fault.Fault {
-	_, err := c.s.prog.DescribeSupply(c.R.Context(), c.Actor(), programme.DescribeSupply{Act: c.Act(), Supply: id, Name: c.Form("name"), Pack: c.Form("pack"), Expiry: c.Form("expiry"), Note: c.Form("note"), Use: c.Form("use")})
+	_, err := c.s.prog.DescribeSupply(c.R.Context(), c.Actor(), programme.DescribeSupply{Act: c.Act(), Supply: id, Name: c.Form("name"), Pack: c.Form("pack"), Expiry: c.Form("expiry"), Note: c.Form("note"), Use: c.Form("use"), Lot: c.Form("lot")})
 	return fault.Of(err)
 }
 

@@ -3,6 +3,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"encoding/base64"
@@ -87,7 +88,7 @@ func (s *Server) Close() {
 	}
 }
 
-// Limits on a request. A form is small; only a CSV list may be larger.
+// Limits on a request. A form is small; only a CSV list may be larger, and a file where a route says so.
 const (
 	maxForm   = 64 << 10
 	maxUpload = 2 << 20
@@ -131,7 +132,7 @@ func (s *Server) serve(rt Route) http.Handler {
 		}()
 		limit := int64(maxForm)
 		if rt.Upload {
-			limit = maxUpload
+			limit = cmp.Or(rt.Most, maxUpload)
 		}
 		r.Body = http.MaxBytesReader(w, r.Body, limit)
 		c := s.context(w, r)
@@ -141,7 +142,7 @@ func (s *Server) serve(rt Route) http.Handler {
 			return
 		}
 		if refused == nil && r.Method == http.MethodPost {
-			refused = c.parse(rt.Upload)
+			refused = c.parse(rt.Upload, limit)
 		}
 		if c.Me == nil {
 			leave, ok := s.crowd.enter(c)
