@@ -31,8 +31,8 @@ func (o *spanOptions) flags(cmd *cobra.Command) {
 }
 
 // span reads the flags; an event and days do not go together.
-func (o *spanOptions) span(ctx context.Context, p *programme.Programme) (programme.Span, error) {
-	var s programme.Span
+func (o *spanOptions) span(ctx context.Context, p *programme.Programme) (programme.Reach, error) {
+	var s programme.Reach
 	if (o.event == "") == (o.from == "" && o.until == "") {
 		return s, fault.New(fault.Invalid, "which-events", "It is not clear which events are meant.", "", "Give either --event, or days with --from and --to.")
 	}
@@ -131,7 +131,7 @@ func (c *console) exportData(ctx context.Context, o exportOptions) error {
 		if err != nil {
 			return err
 		}
-		h := programme.HandOut{Span: span, Names: o.names}
+		h := programme.HandOut{Reach: span, Names: o.names}
 		if o.names {
 			if err := c.signHandOut(ctx, p, h, o); err != nil {
 				return err
@@ -284,7 +284,7 @@ func (c *console) importFHIR(ctx context.Context, o spanOptions, name string) er
 			return err
 		}
 		a := fhir.NewAgainst()
-		if err := p.HandOut(ctx, programme.Actor{}, programme.HandOut{Span: span}, func(walk programme.Walk) error { return walk(a.Add) }); err != nil {
+		if err := p.HandOut(ctx, programme.Actor{}, programme.HandOut{Reach: span}, func(walk programme.Walk) error { return walk(a.Add) }); err != nil {
 			return err
 		}
 		got, err := a.Read(f)

@@ -14,7 +14,7 @@ import (
 // files gives the day of a hall as the two files that import day reads.
 func (h *paperHall) files(names bool) (visits, controls []programme.ImportRow, text string) {
 	h.t.Helper()
-	got, err := h.P.DayRows(h.ctx, programme.Actor{}, programme.HandOut{Span: programme.Span{Event: h.Event}, Names: names})
+	got, err := h.P.DayRows(h.ctx, programme.Actor{}, programme.HandOut{Reach: programme.Reach{Event: h.Event}, Names: names})
 	h.must(err)
 	if len(got.Skipped) != 0 {
 		h.t.Errorf("skipped: %v", got.Skipped)

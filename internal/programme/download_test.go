@@ -129,15 +129,15 @@ func TestHandOut(t *testing.T) {
 	g := h.guest("1", demo.Guest{Contact: programme.Contact{Allow: true, Call: true, Name: "Invented Guest", Phone: "555 0100"}})
 	kept := h.guest("2", demo.Guest{Contact: programme.Contact{Allow: true, Name: "Invented Other", Phone: "555 0101"}})
 	h.guest("", demo.Guest{})
-	span := programme.Span{Event: h.Event}
-	n, err := h.P.CountHandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Span: span})
+	span := programme.Reach{Event: h.Event}
+	n, err := h.P.CountHandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Reach: span})
 	h.must(err)
 	if n.Events != 1 || n.Visits != 3 || n.Contacts != 2 || n.Calls != 1 || n.Open != 1 {
 		t.Errorf("%+v", n)
 	}
-	_, err = h.P.CountHandOut(h.ctx, h.As("Sue Supervisor"), programme.HandOut{Span: span})
+	_, err = h.P.CountHandOut(h.ctx, h.As("Sue Supervisor"), programme.HandOut{Reach: span})
 	h.refused("role", err)
-	sign := programme.SignHandOut{Act: h.Act(), HandOut: programme.HandOut{Span: span, Names: true}, What: "fhir", To: "Example Clinic", Sign: h.Sign("Sue Supervisor")}
+	sign := programme.SignHandOut{Act: h.Act(), HandOut: programme.HandOut{Reach: span, Names: true}, What: "fhir", To: "Example Clinic", Sign: h.Sign("Sue Supervisor")}
 	_, err = h.P.SignHandOut(h.ctx, h.As("Lea Lead"), sign)
 	h.refused("signature-role", err)
 	sign.Sign = h.Sign("Lea Lead")
@@ -152,7 +152,7 @@ func TestHandOut(t *testing.T) {
 	}
 	look := func() map[string]*programme.Contact {
 		out := map[string]*programme.Contact{}
-		h.must(h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Span: span, Names: true}, func(walk programme.Walk) error {
+		h.must(h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Reach: span, Names: true}, func(walk programme.Walk) error {
 			return walk(func(x *programme.Leaving) error {
 				for i := range x.Going {
 					out[x.Going[i].ID] = x.Going[i].Contact
@@ -174,7 +174,7 @@ func TestHandOut(t *testing.T) {
 	if c := look()[g.ID]; c != nil {
 		t.Errorf("erased: %+v", c)
 	}
-	err = h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Span: programme.Span{Event: "nothing"}}, func(programme.Walk) error { return nil })
+	err = h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Reach: programme.Reach{Event: "nothing"}}, func(programme.Walk) error { return nil })
 	h.refused("no-such-event", err)
 }
 
@@ -190,7 +190,7 @@ func TestWithdrawnReadingsLeave(t *testing.T) {
 	c.Digest = seen.Digest
 	_, err = h.P.Correct(h.ctx, h.As("Lea Lead"), c)
 	h.must(err)
-	h.must(h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Span: programme.Span{Event: h.Event}}, func(walk programme.Walk) error {
+	h.must(h.P.HandOut(h.ctx, h.As("Lea Lead"), programme.HandOut{Reach: programme.Reach{Event: h.Event}}, func(walk programme.Walk) error {
 		return walk(func(x *programme.Leaving) error {
 			v := x.Going[0]
 			if len(v.Readings) != 0 || len(v.Withdrawn) != 1 || v.Withdrawn[0].Reading.Shown() != "95" || v.Withdrawn[0].ID != c.Fact {

@@ -16,15 +16,15 @@ import (
 	"fairstick/internal/visit"
 )
 
-// Span says which events are meant: one by its id, or those of the days From to Until, both included. A zero day leaves
+// Reach says which events are meant: one by its id, or those of the days From to Until, both included. A zero day leaves
 // that end open.
-type Span struct {
+type Reach struct {
 	Event       string
 	From, Until civil.Date
 }
 
 // holds reports whether an event lies in the span.
-func (s Span) holds(ev *event.State) bool {
+func (s Reach) holds(ev *event.State) bool {
 	if s.Event != "" {
 		return ev.ID == s.Event
 	}
@@ -34,7 +34,7 @@ func (s Span) holds(ev *event.State) bool {
 
 // HandOut is what is asked to leave the record. With Names the sealed contacts of those who allowed it go with it.
 type HandOut struct {
-	Span
+	Reach
 	Names bool
 }
 

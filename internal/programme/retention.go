@@ -10,6 +10,7 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
+	"fairstick/internal/followup"
 	"fairstick/internal/incident"
 	"fairstick/internal/lookback"
 	"fairstick/internal/people"
@@ -124,7 +125,11 @@ func (p *Programme) contactsOver(v *store.View) (*RetentionReview, error) {
 				out.Held++
 				continue
 			}
-			if waitsForCall(s) != "" {
+			calls, _, err := v.State(followup.Ref(s.ID))
+			if err != nil {
+				return nil, err
+			}
+			if waitsForCall(s, calls) != "" {
 				out.Waiting++
 			}
 			day.Erase++

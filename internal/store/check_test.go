@@ -131,15 +131,15 @@ func TestAnotherProgramFoldsAgain(t *testing.T) {
 func TestQueriesUseTheirIndexes(t *testing.T) {
 	s := create(t)
 	for sql, index := range map[string]string{
-		`SELECT arrived, bytes FROM entry WHERE subject_kind = 'a' AND subject_id = 'b' ORDER BY recorded, node, seq`: "entry_subject",
-		`SELECT bytes FROM entry WHERE recorded > 'a' ORDER BY recorded, node, seq LIMIT 9`:                           "entry_recorded",
-		`SELECT 1 FROM entry WHERE corrects = 'a' AND corrects <> ''`:                                                 "entry_corrects",
-		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND parent = 'b' ORDER BY label, id`:                "subject_children",
-		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' ORDER BY label, id`:                                 "subject_list",
-		`SELECT DISTINCT subject_kind, subject_id FROM entry ORDER BY subject_kind, subject_id`:                       "entry_subject",
-		`SELECT count(*) FROM mention WHERE kind = 'a' AND name = 'b' AND value = 'c' AND at BETWEEN 1 AND 2`:         "COVERING INDEX mention_across",
+		`SELECT arrived, bytes FROM entry WHERE subject_kind = 'a' AND subject_id = 'b' ORDER BY recorded, node, seq`:  "entry_subject",
+		`SELECT bytes FROM entry WHERE recorded > 'a' ORDER BY recorded, node, seq LIMIT 9`:                            "entry_recorded",
+		`SELECT 1 FROM entry WHERE corrects = 'a' AND corrects <> ''`:                                                  "entry_corrects",
+		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND parent = 'b' ORDER BY label, id`:                 "subject_children",
+		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' ORDER BY label, id`:                                  "subject_list",
+		`SELECT DISTINCT subject_kind, subject_id FROM entry ORDER BY subject_kind, subject_id`:                        "entry_subject",
+		`SELECT count(*) FROM mention WHERE kind = 'a' AND name = 'b' AND value = 'c' AND at BETWEEN 1 AND 2`:          "COVERING INDEX mention_across",
 		`SELECT ` + heldColumns + ` FROM subject WHERE kind = 'a' AND label >= 'b' AND label < 'c' ORDER BY label, id`: "subject_list",
-		`SELECT seq, hash FROM entry WHERE node = 'a' ORDER BY seq DESC LIMIT 1`:                                      "sqlite_autoindex_entry_1",
+		`SELECT seq, hash FROM entry WHERE node = 'a' ORDER BY seq DESC LIMIT 1`:                                       "sqlite_autoindex_entry_1",
 	} {
 		mustRead(t, s, func(v *View) error {
 			plan, err := all(v.c, func(r row) string { return r.text(3) }, `EXPLAIN QUERY PLAN `+sql)

@@ -59,7 +59,7 @@ var exportForms = map[string]struct{ what, ending, kind string }{
 }
 
 // span reads which events are meant; ok is false while nothing was chosen.
-func (c *Context) span() (s programme.Span, ok bool, err error) {
+func (c *Context) reach() (s programme.Reach, ok bool, err error) {
 	get := func(name string) string { return strings.TrimSpace(c.R.FormValue(name)) }
 	s.Event = get("event")
 	for _, x := range []struct {
@@ -85,7 +85,7 @@ func (c *Context) span() (s programme.Span, ok bool, err error) {
 	return s, s.Event != "" || days, nil
 }
 
-func spanQuery(s programme.Span) string {
+func reachQuery(s programme.Reach) string {
 	q := url.Values{}
 	if s.Event != "" {
 		q.Set("event", s.Event)
@@ -107,14 +107,14 @@ func (c *Context) exportAgain(f *fault.Fault) error {
 	if err != nil {
 		return err
 	}
-	span, chosen, err := c.span()
+	span, chosen, err := c.reach()
 	if err != nil && f == nil {
 		f = fault.Of(err)
 	}
 	v := exportView{Page: c.officePage("Export", "See what leaves and whom it contains before it does. What has left cannot be called back.", "setup", nil), Fault: f}
 	v.Choose = chooseExport(c, events, span)
 	if chosen && err == nil {
-		n, err := c.s.prog.CountHandOut(ctx, c.Actor(), programme.HandOut{Span: span})
+		n, err := c.s.prog.CountHandOut(ctx, c.Actor(), programme.HandOut{Reach: span})
 		if err != nil {
 			v.Fault = fault.Of(err)
 		} else if v.Found, err = c.exportFound(span, n, f); err != nil {
@@ -131,7 +131,7 @@ func (c *Context) exportAgain(f *fault.Fault) error {
 	return c.Show(v.Fault, ExportPage(v))
 }
 
-func chooseExport(c *Context, events []*event.State, s programme.Span) officeForm {
+func chooseExport(c *Context, events []*event.State, s programme.Reach) officeForm {
 	form := c.dayForm("choose", "/export", "", nil)
 	day := func(d civil.Date) string {
 		if d.IsZero() {
@@ -151,7 +151,7 @@ func chooseExport(c *Context, events []*event.State, s programme.Span) officeFor
 	return officeForm{Form: form, Submit: "Show what would leave", Plain: true, Parts: []part{{Items: []item{field(one), {Pair: []ui.Input{from, until}}}}}}
 }
 
-func (c *Context) exportFound(s programme.Span, n programme.Going, f *fault.Fault) (*exportFound, error) {
+func (c *Context) exportFound(s programme.Reach, n programme.Going, f *fault.Fault) (*exportFound, error) {
 	days := n.From.Long()
 	if n.From != n.Until {
 		days += " to " + n.Until.Long()
@@ -162,7 +162,7 @@ func (c *Context) exportFound(s programme.Span, n programme.Going, f *fault.Faul
 	if n.Open > 0 {
 		out.Said = append(out.Said, plural(n.Open, "event is", "events are")+" not closed: this may still change.")
 	}
-	q := spanQuery(s)
+	q := reachQuery(s)
 	out.Plain = []exportForm{
 		{"CSV with a dictionary", "/export/csv.zip" + q, "A zip with one table for each kind of row and datapackage.json, which says what each column means."},
 		{"FHIR, one bundle", "/export/fhir.json" + q, "FHIR R4 for systems of clinics and authorities. Participants are ids of visits."},
@@ -245,11 +245,11 @@ func exportFile(_ *Server, c *Context) error {
 	if !ok {
 		return fault.New(fault.Missing, "no-such-export", "There is no such file.", "", "Choose one on the page Export.")
 	}
-	span, chosen, err := c.span()
+	span, chosen, err := c.reach()
 	if err != nil || !chosen {
 		return c.exportAgain(fault.Of(err))
 	}
-	return c.handOut(programme.HandOut{Span: span}, form.what, form.ending, form.kind)
+	return c.handOut(programme.HandOut{Reach: span}, form.what, form.ending, form.kind)
 }
 
 // handOut sends a file as it is written; the record is read while it goes out. What goes wrong after the first byte can only
@@ -268,7 +268,7 @@ func (c *Context) handOut(h programme.HandOut, what, ending, kind string) error 
 }
 
 func exportNamed(s *Server, c *Context) error {
-	span, chosen, err := c.span()
+	span, chosen, err := c.reach()
 	if err == nil && !chosen {
 		err = fault.BadField("event", "Choose an event, or days.")
 	}
@@ -276,7 +276,7 @@ func exportNamed(s *Server, c *Context) error {
 		return c.exportAgain(fault.Of(err))
 	}
 	what := c.Form("what")
-	h := programme.HandOut{Span: span, Names: true}
+	h := programme.HandOut{Reach: span, Names: true}
 	if _, err := s.prog.SignHandOut(c.R.Context(), c.Actor(), programme.SignHandOut{Act: c.Act(), HandOut: h, What: what, To: c.Form("to"), Sign: c.Sign("sign")}); err != nil {
 		return c.exportAgain(fault.Of(err))
 	}

@@ -28,7 +28,7 @@ func TestLookBackPages(t *testing.T) {
 	if err != nil || found.MayCall < 2 || found.MayCall == found.People {
 		t.Fatalf("the invented day has nobody to call, or calls all: %+v %v", found, err)
 	}
-	named, err := m.prog.CallContact(t.Context(), programme.Actor{Person: m.person(leadName)}, d.Event.ID, firstToCall(found))
+	named, err := m.prog.CallContact(t.Context(), programme.Actor{Person: m.person(leadName)}, programme.CallContact{Act: programme.Act{ID: newCommand()}, Visit: firstToCall(found)})
 	if err != nil || named.Name == "" {
 		t.Fatal(err)
 	}

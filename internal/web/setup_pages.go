@@ -61,8 +61,10 @@ func setupShow(s *Server, c *Context) error {
 		v.Lists = append(v.Lists, ui.Link{Href: l.href, Label: l.label, Count: strconv.Itoa(l.count)})
 	}
 	v.Quality = []ui.Link{
-		{Href: "/quality", Label: "Quality: can each meter be trusted?"}, {Href: "/look-back", Label: "Look-back: whom did it touch?"},
-		{Href: "/inspection", Label: "Inspection binder"}, {Href: "/planning", Label: "Planning: what do our plans rest on?"},
+		{Href: "/quality", Label: "Quality: can each meter be trusted?"},
+		{Href: "/look-back", Label: "Look-back: whom did it touch?"},
+		{Href: "/inspection", Label: "Inspection binder"},
+		{Href: "/planning", Label: "Planning: what do our plans rest on?"},
 		{Href: "/setup/languages", Label: "Languages: in which can we speak to people?"},
 	}
 	v.Laptop = []ui.Link{

@@ -21,7 +21,7 @@ var keepStockRoutes = []Route{
 	{Method: "POST", Path: "/stock/of/{thing}/release", Roles: senior, Handle: thingRelease},
 	{Method: "GET", Path: "/stock/of/{thing}/strike/{move}", Roles: senior, Handle: strikeShow},
 	{Method: "POST", Path: "/stock/of/{thing}/strike/{move}", Roles: senior, Handle: strikeSave},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back", Roles: senior, Handle: lookBackShow},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back.csv", Roles: senior, Handle: lookBackCSV},
-	{Method: "GET", Path: "/stock/of/{thing}/look-back.pdf", Roles: senior, Handle: lookBackPDF},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back", Roles: senior, Handle: thingTraceShow},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back.csv", Roles: senior, Handle: thingTraceCSV},
+	{Method: "GET", Path: "/stock/of/{thing}/look-back.pdf", Roles: senior, Handle: thingTracePDF},
 }

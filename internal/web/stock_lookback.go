@@ -30,9 +30,9 @@ func byThing(supply, lot func(*Server, *Context) error) func(*Server, *Context) 
 }
 
 var (
-	lookBackShow = byThing(supplyTraceShow, traceShow)
-	lookBackCSV  = byThing(supplyTraceCSV, traceCSV)
-	lookBackPDF  = byThing(supplyTracePDF, tracePDF)
+	thingTraceShow = byThing(supplyTraceShow, traceShow)
+	thingTraceCSV  = byThing(supplyTraceCSV, traceCSV)
+	thingTracePDF  = byThing(supplyTracePDF, tracePDF)
 )
 
 // supplyTraceView is what a lot of a supply may have touched, for reading and print. It names no participant.

@@ -15,7 +15,7 @@ type Link struct {
 	Href    string
 	Label   string
 	Count   string
-	Current bool // this is the page we are on
+	Current bool   // this is the page we are on
 	Lang    string // of the label, where it is not the page's
 }
 
