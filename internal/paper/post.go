@@ -99,8 +99,8 @@ func (sh *postSheet) set() {
 		sh.frame(right-mark.w-16, 36, mark.w+16, 18, 0.8)
 		sh.draw(right-mark.w-8, baseline(36, 18, 10), mark)
 	}
-	chunks, size := []chunk(nil), postSize
-	for size = postSize; size > 9; size -= 0.5 {
+	var chunks []chunk
+	for size := postSize; size > 9; size -= 0.5 {
 		chunks = sh.text(size)
 		if h := total(chunks); top+14+h < sh.h-70 {
 			break

@@ -84,7 +84,7 @@ func (m *market) entries() string {
 		if err != nil {
 			m.t.Fatal(err)
 		}
-		io.WriteString(sum, f.Name())
+		sum.Write([]byte(f.Name()))
 		sum.Write(b)
 	}
 	return hex.EncodeToString(sum.Sum(nil))
