@@ -101,8 +101,10 @@ func (f *fair) refusals(p *page) {
 		if r.press != "" {
 			p.eval(`document.querySelectorAll("form").forEach(f => f.noValidate = true), 1`, nil)
 			p.click(r.press)
-			var wrong bool
-			if p.eval(`document.querySelector("[aria-invalid], #summary, .wrong") !== null`, &wrong); !wrong {
+			if !p.until(func() (wrong bool) {
+				p.eval(`document.querySelector("[aria-invalid], #summary, .wrong") !== null`, &wrong)
+				return wrong
+			}) {
 				f.t.Errorf("%s was not refused", r.path)
 			}
 		}

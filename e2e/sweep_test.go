@@ -50,6 +50,16 @@ func (f *fair) looks() map[string][]string {
 	file, err := f.prog.AttachEvidence(f.t.Context(), f.lead(), programme.AttachEvidence{Event: f.event, Task: task.ID, Name: "letter.pdf", Data: []byte("%PDF-1.4\n%%EOF\n")})
 	fatal(f.t, err)
 	values["file"] = []string{file.ID}
+	values["lang"] = []string{"ar", "fr"}
+	kept, err := f.prog.OpenLookBack(f.t.Context(), f.lead(), programme.OpenLookBack{Ask: programme.AskBack{Meter: values["meter"][0]}, Reason: "the maker recalls the meter"})
+	fatal(f.t, err)
+	values["id"] = []string{kept.ID}
+	called := f.ticket("013").ID
+	_, err = f.prog.LogCall(f.t.Context(), f.lead(), programme.LogCall{Visit: called, CallDetails: programme.CallDetails{Channel: "phone", Happened: "no-answer"}})
+	fatal(f.t, err)
+	follow, _, err := f.prog.FollowUpOf(f.t.Context(), called)
+	fatal(f.t, err)
+	values["fact"] = []string{follow.State.Attempts[0].FactID}
 	for _, n := range []int{60, 2} { // enough pairs for every method, and too few for most; the latter is withdrawn
 		c := programme.RecordComparison{Meter: d.BroughtMeters()[0].ID, StripLot: d.StripLots[0].ID, On: d.Event.Plan.Date.String(), Laboratory: "hexokinase", Specimen: string(stock.VenousPlasma)}
 		for i := range n {
@@ -88,6 +98,14 @@ func (f *fair) looks() map[string][]string {
 		for _, m := range regexp.MustCompile(`\{(\w+)\}`).FindAllStringSubmatch(paths[0], -1) {
 			name, vals := m[1], values[m[1]]
 			switch {
+			case strings.HasPrefix(r.Path, "/retention/proof/"): // nothing has been erased on this day
+				vals = []string{"none"}
+			case name == "kind" && strings.HasPrefix(r.Path, "/reports/"):
+				vals = []string{"season", "college", "host", "health", "funder", "equity"}
+			case name == "file" && strings.HasPrefix(r.Path, "/export/"):
+				vals = []string{"csv.zip"}
+			case name == "visit" && strings.HasPrefix(r.Path, "/follow-up/"):
+				vals = []string{called}
 			case name == "visit":
 				for _, n := range tickets[strings.Split(r.Path, "/")[3]] {
 					vals = append(vals, f.ticket(n).ID)
@@ -170,8 +188,8 @@ const faults = `(() => {
   return {Wrong: out, Width: document.documentElement.scrollWidth, Status: performance.getEntriesByType("navigation")[0].responseStatus};
 })()`
 
-// files are the routes that send a file or a stream instead of a page.
-var files = regexp.MustCompile(`\.(pdf|csv|json|ics)$|/document$|/live$|/files/\{file\}$`)
+// files are the routes that send a file or a stream instead of a page, and the proof of an erasure that this day does not have.
+var files = regexp.MustCompile(`\.(pdf|csv|json|ics|xlsx)$|/document$|/live$|/files/\{file\}$|^/export/\{file\}$|^/retention/proof/`)
 
 // Every page of the program, as the lead sees it on a phone and on a laptop in the middle of a day: it comes, breaks no
 // policy, says nothing wrong on the console, fits the glass, and each of its fields has a name.

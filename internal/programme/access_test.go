@@ -221,8 +221,11 @@ var openToAll = map[string]bool{
 }
 
 // decidedLater are refused by what they hold: a list by its rows, a gate by the role that it names for its signature, a task
-// of the countdown by whose it is, an observation by its two signatures.
-var decidedLater = map[string]bool{"ImportList": true, "Override": true, "FinishTask": true, "AttachEvidence": true, "RecordObservation": true}
+// of the countdown by whose it is, an observation and a second form of it by their signatures, letters by those who wait for one, a
+// look-back by its question.
+var decidedLater = map[string]bool{
+	"ImportList": true, "Override": true, "FinishTask": true, "AttachEvidence": true, "RecordObservation": true, "RecordSecondForm": true, "MakeLetters": true, "OpenLookBack": true,
+}
 
 // Every command refuses the weakest role, unless it stands in the list above. Commands are found by their shape, so a new
 // one must be placed.

@@ -179,7 +179,7 @@ func TestScripts(t *testing.T) {
 			}
 		}
 	}
-	if s := scriptIn("vi", scriptFacts{Day: civil.MustParse("2026-10-10"), By: civil.MustParse("2026-10-17")}); s.Missing != "vi" || s.Lang != "en" {
+	if s := scriptIn("vi", scriptFacts{Day: civil.MustParse("2026-10-10"), By: civil.MustParse("2026-10-17")}); s.Missing != "Vietnamese" || s.Lang != "en" {
 		t.Errorf("a language without a script: %q in %q", s.Missing, s.Lang)
 	}
 }

@@ -56,7 +56,7 @@ func TestSeasonForm(t *testing.T) {
 	o.goes(o.post(lea, "/reports/season/targets", form...), "/reports")
 	o.want(o.get(lea, "/reports/season/targets"), 200, `value="1200.50"`, `value="500"`)
 	o.want(o.get(lea, "/reports/season"), 200, "Season 2026 to 2027", "Was the season what it was to be?", "500 to go")
-	o.want(o.get("Sue Supervisor", "/reports"), 200, "!targets")
+	o.want(o.get("Sue Supervisor", "/reports"), 200, "!/reports/season/targets")
 	o.want(o.post("Sue Supervisor", "/reports/season/targets", form...), 403)
 }
 
