@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/url"
 	"slices"
+	"strings"
 	"time"
 
 	"fairstick/internal/chart"
@@ -193,8 +194,23 @@ func (r *writer) counts(key, heading string, figures ...string) Part {
 	return p
 }
 
-// bars draws the first column of counts of a part; hidden ones are left out and named in words.
-func (p *Part) bars(question, unit string, col int) {
+// stepsText says counts of which later ones are parts of earlier ones, so that they have no sum.
+func stepsText(bars []chart.Bar) string {
+	words := make([]string, len(bars))
+	for i, b := range bars {
+		words[i] = fmt.Sprintf("%s %.0f", b.Label, b.Value)
+	}
+	return strings.Join(words, ", ") + ". One person can stand in several of these counts."
+}
+
+// steps draws counts of which later ones are parts of earlier ones.
+func (p *Part) steps(question, unit string, col int) { p.draw(question, unit, col, true) }
+
+// bars draws a column of counts of a part that each person stands in once.
+func (p *Part) bars(question, unit string, col int) { p.draw(question, unit, col, false) }
+
+// draw leaves hidden counts out and names them in words.
+func (p *Part) draw(question, unit string, col int, steps bool) {
 	b := chart.Bars{Text: chart.Text{Title: question, Y: unit}}
 	left := 0
 	for _, row := range p.Rows {
@@ -208,6 +224,9 @@ func (p *Part) bars(question, unit string, col int) {
 		return
 	}
 	b.Desc = b.Summary()
+	if steps {
+		b.Desc = stepsText(b.Bars)
+	}
 	if left > 0 {
 		b.Desc += fmt.Sprintf(" %d not shown.", left)
 	}

@@ -248,7 +248,7 @@ func CompletionPage(v completionView) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: "All who were referred", Cols: []ui.Col{{Label: "Where"}, {Label: "People", Num: true}, {Label: "Of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var6), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: "All who were referred", Stack: true, Cols: []ui.Col{{Label: "Where"}, {Label: "People", Num: true}, {Label: "Of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var6), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
