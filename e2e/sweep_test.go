@@ -88,7 +88,7 @@ func (f *fair) looks() map[string][]string {
 	if _, err := f.prog.FormsPrinted(f.t.Context(), f.lead(), programme.FormsPrinted{Event: f.event, Language: "en", Count: 3}); err != nil {
 		f.t.Fatal(err)
 	}
-	always := map[string]string{"/events/{event}/paper/type/form": "?number=1"} // a page that is about something in its query
+	always := map[string]string{"/events/{event}/paper/type/form": "?number=1", "/reports/rows": "?figure=tested"} // a page that is about something in its query
 	out := map[string][]string{"/stock/of/{thing}/strike/{move}": f.strikes(values["thing"])}
 	for _, r := range web.Routes() {
 		if r.Method != http.MethodGet || out[r.Path] != nil {
@@ -101,7 +101,7 @@ func (f *fair) looks() map[string][]string {
 			case strings.HasPrefix(r.Path, "/retention/proof/"): // nothing has been erased on this day
 				vals = []string{"none"}
 			case name == "kind" && strings.HasPrefix(r.Path, "/reports/"):
-				vals = []string{"season", "college", "host", "health", "funder", "equity"}
+				vals = []string{"season", "college", "host?event=" + f.event, "health", "funder", "equity"}
 			case name == "file" && strings.HasPrefix(r.Path, "/export/"):
 				vals = []string{"csv.zip"}
 			case name == "visit" && strings.HasPrefix(r.Path, "/follow-up/"):

@@ -912,7 +912,7 @@ func observeMark(s observeStep) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		if s.Ends {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 47, "<p class=\"ends wrong\" role=\"status\">Stop here: this miss ends it as not passed. <a href=\"#sign-h\">Both sign</a></p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 47, "<p class=\"ends\" role=\"status\">Stop here: this miss ends it as not passed. <a href=\"#sign-h\">Both sign</a></p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

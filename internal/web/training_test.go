@@ -372,7 +372,7 @@ func TestTwoObserversOnThePages(t *testing.T) {
 		return out
 	}
 	lead.get(path + "/observe")
-	lead.see(`class="ends wrong"`, "Stop here: this miss ends it as not passed.")
+	lead.see(`class="ends"`, "Stop here: this miss ends it as not passed.")
 	lead.seeNot("This observer is not verified today")
 	lead.send(path+"/observe", form(append(marks("insert-at-hand", "finger-chosen"), "signed_pin", m.pins["Ines Calder"], "observer_person", m.person(leadName), "observer_pin", m.pins[leadName])...))
 	lead.want(http.StatusSeeOther)
