@@ -220,6 +220,10 @@ func (sh *letterSheet) text(size float64) []chunk {
 				first.draw(y)
 			}}
 		}
+		if x.Close && x.Mark == "" && len(out) > 0 && len(set) > 0 { // stays with the one before
+			last := len(out) - 1
+			out[last], set = together([]chunk{out[last], set[0]}), set[1:]
+		}
 		out = append(out, set...)
 	}
 	if sh.boxes {

@@ -88,7 +88,7 @@ func StaffDocument(r programme.StaffRecord, zone *time.Location) Document {
 
 // staffTable sets rows of a record of staff, the same in the record alone and in the binder for an inspection.
 func staffTable(rows []programme.DutyRow, zone *time.Location) *Table {
-	t := &Table{Columns: []Column{{Title: "Name", Width: 2.2}, {Title: "Post", Width: 1.7}, {Title: "Verified", Width: 3.2}, {Title: "Signed by", Width: 1.8}, {Title: "Rests on", Width: 4}}}
+	t := &Table{Columns: []Column{{Title: "Name", Width: 2.2}, {Title: "Post", Width: 2.9}, {Title: "Verified", Width: 3.2}, {Title: "Signed by", Width: 1.7}, {Title: "Rests on", Width: 3}}}
 	for _, x := range rows {
 		d := DutyOf(x, zone)
 		name := x.Name

@@ -138,7 +138,7 @@ func (p *Programme) binderSize(v *store.View, ask AskBinder) (*Binder, []*event.
 			return nil, nil, err
 		}
 		b.Visits += n
-		rows += len(ev.Runs)*2 + len(ev.Roster) + len(ev.Overrides)*2 + 14
+		rows += len(ev.Runs)*2 + len(ev.Roster)*3 + len(ev.Overrides)*2 + 14
 		if ask.Results {
 			rows += n * 11 / 10 * 2
 		}
