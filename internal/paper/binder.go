@@ -39,7 +39,12 @@ func BinderDocument(b *programme.Binder) Document {
 		add(s...)
 	}
 	add(part(binderEvents(b)))
-	add(byDay(b, part(Section{Heading: "Roster and verifications", NewPage: true, Paragraphs: []string{"Verified until: the last day of the proof as the record has it now; a role that the protocol does not verify has none."}}), binderRoster)...)
+	add(byDay(b, part(Section{Heading: "Roster and verifications", NewPage: true, Paragraphs: []string{
+		"Who held which post, and what they were verified for when they took it up, by what was on record then. What changed since is said beside it.",
+		"Where a post says neither here nor absent, nobody wrote it down.",
+	}}), func(d *programme.Day) Section {
+		return Section{Table: staffTable(b.Staff[d.Event.ID].Rows, d.Event.Zone())}
+	})...)
 	add(part(binderMeters(b)))
 	add(binderLots(b, part)...)
 	add(byDay(b, part(Section{Heading: "Control log", NewPage: true}), binderControls)...)
@@ -173,28 +178,6 @@ func byDay(b *programme.Binder, first Section, of func(*programme.Day) Section) 
 		out[0].Paragraphs = []string{"Nothing is on record for these days."}
 	}
 	return out
-}
-
-func binderRoster(d *programme.Day) Section {
-	t := &Table{Columns: cols("Name", 3.0, "Title", 2.6, "Role and station", 2.4, "Here", 2.6, "Verified until", 2.0)}
-	staff := d.Report().Staff
-	for i, post := range d.Event.Roster {
-		who, title := d.Person(post.Person), ""
-		if who != nil {
-			title = who.Details.Title
-		}
-		here := "not written down"
-		if post.Told && post.Here {
-			here = "here"
-		} else if post.Told {
-			here = "not here"
-		}
-		if post.Note != "" {
-			here += ": " + post.Note
-		}
-		t.Rows = append(t.Rows, []string{d.NameOf(post.Person), title, strings.TrimSuffix(post.Role+", "+post.Station, ", "), here, cmp.Or(staff[i].Verified, "-")})
-	}
-	return Section{Table: t}
 }
 
 func binderMeters(b *programme.Binder) Section {

@@ -47,30 +47,3 @@ func TestContentsAreTrue(t *testing.T) {
 		}
 	}
 }
-
-// Each letter begins on a page of its own, is numbered for itself, and says when nobody has reviewed its text.
-func TestLetters(t *testing.T) {
-	long := PersonLetter{Lang: "es", Programme: "Invented", To: "Inventada Ana", Heading: "Por favor, llámenos", Draft: "Borrador", Steps: []string{"Uno.", "Dos."}}
-	for range 40 {
-		long.Paragraphs = append(long.Paragraphs, "Una frase inventada que llena la página, y otra más que la sigue para que haya dos páginas.")
-	}
-	var b bytes.Buffer
-	if err := WriteLetters(&b, []PersonLetter{{Lang: "en", Programme: "Invented", Heading: "Please call us", Signed: "The team", Invented: true}, long}, A4); err != nil {
-		t.Fatal(err)
-	}
-	pages := map[int]string{}
-	for _, x := range readBack(t, b.Bytes()) {
-		pages[x.page] += x.s + "\n"
-	}
-	for page, want := range map[int]string{1: "page 1 of 1", 2: "página 1 de ", 3: "página 2 de "} {
-		if !strings.Contains(pages[page], want) {
-			t.Errorf("page %d does not say %q:\n%s", page, want, pages[page])
-		}
-	}
-	if strings.Contains(pages[1], "Borrador") || !strings.Contains(pages[1], "Invented demo data") || !strings.Contains(pages[2], "Borrador") || !strings.Contains(pages[2], "Inventada Ana") {
-		t.Errorf("%s\n%s", pages[1], pages[2])
-	}
-	if err := WriteLetters(&b, nil, Letter); err != nil {
-		t.Error(err)
-	}
-}

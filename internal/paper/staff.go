@@ -36,6 +36,9 @@ func DutyOf(r programme.DutyRow, zone *time.Location) Duty {
 			d.When += " to " + r.To.In(zone).Format("15:04")
 		}
 	}
+	if r.Here {
+		d.When = strings.TrimPrefix(d.When+"; here", "; ")
+	}
 	if r.Absent != "" {
 		d.When = strings.TrimPrefix(d.When+"; absent: "+r.Absent, "; ")
 	}
@@ -72,12 +75,21 @@ func DutyOf(r programme.DutyRow, zone *time.Location) Duty {
 func StaffDocument(r programme.StaffRecord, zone *time.Location) Document {
 	doc := Document{Title: "Staff and verification", Subtitle: r.Day.Long(), Programme: r.Programme, RecordID: r.Event, Lang: "en"}
 	said := "What each person was verified for, by what was on record at the end of that day. Protocol " + r.Protocol + "."
-	t := &Table{Columns: []Column{{Title: "Name", Width: 2.2}, {Title: "Post", Width: 1.7}, {Title: "Verified", Width: 3.2}, {Title: "Signed by", Width: 1.8}, {Title: "Rests on", Width: 4}}}
 	if r.Event != "" {
 		doc.Subtitle = r.Name + ", " + r.Place + ", " + r.Day.Long()
 		said = "Who held which post, and what they were verified for when they took it up, by what was on record then. Protocol " + r.Protocol + "."
 	}
-	for _, x := range r.Rows {
+	doc.Sections = []Section{{Paragraphs: []string{said}, Table: staffTable(r.Rows, zone)}}
+	if len(r.Rows) == 0 {
+		doc.Sections = []Section{{Paragraphs: []string{said, "Nobody stands in the record of that day."}}}
+	}
+	return doc
+}
+
+// staffTable sets rows of a record of staff, the same in the record alone and in the binder for an inspection.
+func staffTable(rows []programme.DutyRow, zone *time.Location) *Table {
+	t := &Table{Columns: []Column{{Title: "Name", Width: 2.2}, {Title: "Post", Width: 2.9}, {Title: "Verified", Width: 3.2}, {Title: "Signed by", Width: 1.7}, {Title: "Rests on", Width: 3}}}
+	for _, x := range rows {
 		d := DutyOf(x, zone)
 		name := x.Name
 		if x.Title != "" {
@@ -85,9 +97,5 @@ func StaffDocument(r programme.StaffRecord, zone *time.Location) Document {
 		}
 		t.Rows = append(t.Rows, []string{name, strings.TrimSuffix(d.Post+"; "+d.When, "; "), strings.Join(append([]string{d.Verified}, d.Later...), " "), d.By, strings.Join(d.Proof, "; ")})
 	}
-	doc.Sections = []Section{{Paragraphs: []string{said}, Table: t}}
-	if len(r.Rows) == 0 {
-		doc.Sections = []Section{{Paragraphs: []string{said, "Nobody stands in the record of that day."}}}
-	}
-	return doc
+	return t
 }

@@ -31,7 +31,8 @@ type Binder struct {
 	At        time.Time
 	Charter   *charter.State
 	Protocols []InForce
-	Days      []*Day // the events of the span, in the order of their dates
+	Days      []*Day                 // the events of the span, in the order of their dates
+	Staff     map[string]StaffRecord // by the id of the event: who stood where, and verified for what, by what was on record then
 	Meters    []*stock.Meter
 	StripLots []*stock.StripLot
 	Controls  []*stock.ControlLot
@@ -137,7 +138,7 @@ func (p *Programme) binderSize(v *store.View, ask AskBinder) (*Binder, []*event.
 			return nil, nil, err
 		}
 		b.Visits += n
-		rows += len(ev.Runs)*2 + len(ev.Roster) + len(ev.Overrides)*2 + 14
+		rows += len(ev.Runs)*2 + len(ev.Roster)*3 + len(ev.Overrides)*2 + 14
 		if ask.Results {
 			rows += n * 11 / 10 * 2
 		}
@@ -159,7 +160,7 @@ func (b *Binder) gather(v *store.View, events []*event.State) (err error) {
 	if err != nil {
 		return err
 	}
-	b.names = map[string]string{}
+	b.names, b.Staff = map[string]string{}, map[string]StaffRecord{}
 	for _, x := range staff {
 		b.names[x.ID] = x.Details.Name
 	}
@@ -169,6 +170,9 @@ func (b *Binder) gather(v *store.View, events []*event.State) (err error) {
 			return err
 		}
 		b.Days = append(b.Days, d)
+		if b.Staff[ev.ID], err = binderStaff(v, d, b.At); err != nil {
+			return err
+		}
 		b.Incidents = append(b.Incidents, d.IncidentRows()...)
 		if b.Listed {
 			b.results(d)
@@ -176,6 +180,24 @@ func (b *Binder) gather(v *store.View, events []*event.State) (err error) {
 	}
 	b.protocols()
 	return b.things(v)
+}
+
+// binderStaff is the record of staff of an event. Where no protocol was signed for it, nobody could be verified, and the roster stands
+// with that sentence.
+func binderStaff(v *store.View, d *Day, at time.Time) (StaffRecord, error) {
+	if d.ProtocolErr == nil {
+		return eventStaff(v, d, at)
+	}
+	out := StaffRecord{Day: d.Event.Plan.Date, Event: d.Event.ID, Name: d.Event.Plan.Name, Place: d.Event.Plan.Venue}
+	for _, x := range d.Event.Roster {
+		row := DutyRow{Person: x.Person, Name: d.NameOf(x.Person), Role: people.Role(x.Role), Station: x.Station, Here: x.Here, Asked: true, Missing: []string{"No protocol is signed for this event."}}
+		if x.Told && !x.Here {
+			row.Absent = cmp.Or(x.Note, "not here")
+		}
+		out.Rows = append(out.Rows, row)
+	}
+	sortStaff(out.Rows)
+	return out, nil
 }
 
 // protocols keeps those that held on a day of the span, and those under which an event of it ran.

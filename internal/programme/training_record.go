@@ -34,8 +34,9 @@ type DutyRow struct {
 	Title    string      `json:"title,omitempty"`
 	Role     people.Role `json:"role"`
 	Station  string      `json:"station,omitempty"`
-	From     time.Time   `json:"from,omitzero"` // of the post at an event, as it was written down; zero in the record of a day
-	To       time.Time   `json:"to,omitzero"`   // zero: to the end
+	From     time.Time   `json:"from,omitzero"`  // of the post at an event, as it was written down; zero in the record of a day
+	To       time.Time   `json:"to,omitzero"`    // zero: to the end
+	Here     bool        `json:"here,omitempty"` // it was written down that they came
 	Absent   string      `json:"absent,omitempty"`
 	Readings int         `json:"readings,omitempty"` // that they took at the event
 	Asked    bool        `json:"asked"`              // the protocol asks for a verification of this role
@@ -113,6 +114,16 @@ func (p *Programme) EventStaffRecord(ctx context.Context, eventID string) (Staff
 	if err != nil {
 		return StaffRecord{}, err
 	}
+	var out StaffRecord
+	err = p.store.Read(ctx, func(v *store.View) error {
+		out, err = eventStaff(v, d, p.now())
+		return err
+	})
+	return out, err
+}
+
+// eventStaff is the record of staff of an event as it is read at a moment. It fails where no protocol was signed for the event.
+func eventStaff(v *store.View, d *Day, now time.Time) (StaffRecord, error) {
 	ev := d.Event
 	out := StaffRecord{Programme: d.Charter.Details.Name, Day: ev.Plan.Date, Event: ev.ID, Name: ev.Plan.Name, Place: ev.Plan.Venue, Protocol: d.Protocol.Version, Rows: []DutyRow{}}
 	readings, meters := map[string]int{}, map[string]map[string]bool{}
@@ -125,49 +136,46 @@ func (p *Programme) EventStaffRecord(ctx context.Context, eventID string) (Staff
 			meters[y.By][y.Meter] = true
 		}
 	}
-	err = p.store.Read(ctx, func(v *store.View) error {
-		r := pastReader{v: v, zone: ev.Zone(), day: ev.Plan.Date}
-		end := r.endOfDay(p.now())
-		if err := r.begin(end, d); err != nil {
-			return err
+	r := pastReader{v: v, zone: ev.Zone(), day: ev.Plan.Date}
+	end := r.endOfDay(now)
+	if err := r.begin(end, d); err != nil {
+		return out, err
+	}
+	recs, err := v.Records(event.Ref(ev.ID))
+	if err != nil {
+		return out, err
+	}
+	stints, opened := stintsOf(recs)
+	for _, x := range readers(readings, stints) {
+		stints = append(stints, stint{person: x, role: people.Screener, from: opened, note: "Readings are on record, and no post."})
+	}
+	for _, s := range stints {
+		at := later(s.from, opened)
+		if at.IsZero() || at.After(end) {
+			at = end
 		}
-		recs, err := v.Records(event.Ref(eventID))
+		who, skill, err := r.person(s.person, at)
 		if err != nil {
-			return err
+			return out, err
 		}
-		stints, opened := stintsOf(recs)
-		for _, x := range readers(readings, stints) {
-			stints = append(stints, stint{person: x, role: people.Screener, from: opened, note: "Readings are on record, and no post."})
+		if who == nil { // written down before the person was
+			who, skill = &people.State{ID: s.person, Details: people.Described{Name: d.NameOf(s.person)}}, nil
 		}
-		for _, s := range stints {
-			at := later(s.from, opened)
-			if at.IsZero() || at.After(end) {
-				at = end
-			}
-			who, skill, err := r.person(s.person, at)
-			if err != nil {
-				return err
-			}
-			if who == nil { // written down before the person was
-				who, skill = &people.State{ID: s.person, Details: people.Described{Name: d.NameOf(s.person)}}, nil
-			}
-			row := r.row(who, s.role)
-			row.Station, row.From, row.To, row.Absent = s.station, s.from, s.to, s.absent
-			if s.role == people.Screener {
-				row.Readings = readings[s.person]
-			}
-			if s.note != "" {
-				row.Later = append(row.Later, s.note)
-			}
-			if err := r.judge(&row, who, skill, r.modelsOf(meters[s.person]), at, p.now()); err != nil {
-				return err
-			}
-			out.Rows = append(out.Rows, row)
+		row := r.row(who, s.role)
+		row.Station, row.From, row.To, row.Here, row.Absent = s.station, s.from, s.to, s.here, s.absent
+		if s.role == people.Screener {
+			row.Readings = readings[s.person]
 		}
-		return nil
-	})
+		if s.note != "" {
+			row.Later = append(row.Later, s.note)
+		}
+		if err := r.judge(&row, who, skill, r.modelsOf(meters[s.person]), at, now); err != nil {
+			return out, err
+		}
+		out.Rows = append(out.Rows, row)
+	}
 	sortStaff(out.Rows)
-	return out, err
+	return out, nil
 }
 
 func sortStaff(rows []DutyRow) {
@@ -193,6 +201,7 @@ type stint struct {
 	person, station, absent, note string
 	role                          people.Role
 	from, to                      time.Time
+	here                          bool // it was written down that the person came
 }
 
 // stintsOf gives every post of an event with when it was held, and when the event opened first.
@@ -211,8 +220,12 @@ func stintsOf(recs []fact.Record) (out []stint, opened time.Time) {
 				}
 				out[i].to = r.At
 			}
+			next := stint{person: b.Person, role: people.Role(b.Role), station: b.Station, from: r.At}
+			if i, held := open[b.Person]; held { // who moves to another station is here or absent as before
+				next.here, next.absent = out[i].here, out[i].absent
+			}
 			open[b.Person] = len(out)
-			out = append(out, stint{person: b.Person, role: people.Role(b.Role), station: b.Station, from: r.At})
+			out = append(out, next)
 		case event.Unposted:
 			if i, held := open[b.Person]; held {
 				out[i].to = r.At
@@ -220,7 +233,7 @@ func stintsOf(recs []fact.Record) (out []stint, opened time.Time) {
 			}
 		case event.Attended:
 			if i, held := open[b.Person]; held {
-				out[i].absent = ""
+				out[i].here, out[i].absent = b.Here, ""
 				if !b.Here {
 					out[i].absent = cmp.Or(b.Note, "not here")
 				}
@@ -420,7 +433,7 @@ func (r *pastReader) verdict(row *DutyRow, who *people.State, skill *competence.
 		said := fmt.Sprintf("On paper until %s.", v.Until.Long())
 		switch {
 		case v.Withdrawn != "":
-			said = "On paper: withdrawn. " + v.Withdrawn
+			said = fmt.Sprintf("On paper: withdrawn (%s).", strings.TrimSuffix(v.Withdrawn, "."))
 		case r.day.Before(v.From):
 			said = fmt.Sprintf("On paper only from %s.", v.From.Long())
 		}

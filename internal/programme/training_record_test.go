@@ -85,7 +85,7 @@ func TestTheStaffOfADayAsItWas(t *testing.T) {
 		t.Errorf("what ended it: %q", row.Later)
 	}
 	ann := dutyOf(t, r, "Ann Screener", people.Screener)
-	if !ann.Verified || ann.Way != programme.OnPaper || len(ann.Later) != 1 || !strings.HasPrefix(ann.Later[0], "By what is on record now: not verified. On paper: withdrawn. moved away") {
+	if !ann.Verified || ann.Way != programme.OnPaper || len(ann.Later) != 1 || !strings.HasPrefix(ann.Later[0], "By what is on record now: not verified. On paper: withdrawn (moved away).") {
 		t.Errorf("withdrawn three days later: %+v", ann)
 	}
 
@@ -100,7 +100,7 @@ func TestTheStaffOfADayAsItWas(t *testing.T) {
 	}
 	now, err := h.P.VerifiedOn(h.ctx, civil.Date{})
 	h.must(err)
-	if x := dutyOf(t, now, "Ann Screener", people.Screener); x.Verified || x.Missing[0] != "On paper: withdrawn. moved away" || len(x.Later) != 0 {
+	if x := dutyOf(t, now, "Ann Screener", people.Screener); x.Verified || x.Missing[0] != "On paper: withdrawn (moved away)." || len(x.Later) != 0 {
 		t.Errorf("today: %+v", x)
 	}
 	_, err = h.P.VerifiedOn(h.ctx, day.AddDays(-1))

@@ -161,16 +161,16 @@ func followUpLetters(s *Server, c *Context) error {
 }
 
 func (c *Context) sendLetters(letters ...programme.Letter) error {
-	sheets := make([]paper.Post, len(letters))
+	sheets := make([]paper.PersonLetter, len(letters))
 	for i, l := range letters {
-		sheets[i] = postOf(l, c.s.prog.Now(), c.s.opt.Demo != nil)
+		sheets[i] = letterOf(l, c.s.prog.Now(), c.s.opt.Demo != nil)
 	}
 	size, err := paperSize(c.Form("paper"))
 	if err != nil {
 		return err
 	}
 	var buf bytes.Buffer
-	if err := paper.WritePost(&buf, sheets, size); err != nil {
+	if err := paper.WriteLetters(&buf, sheets, size); err != nil {
 		return err
 	}
 	c.W.Header().Set("Content-Disposition", `inline; filename="letters.pdf"`)

@@ -11,10 +11,10 @@ import (
 	"fairstick/internal/programme"
 )
 
-// postOf turns a letter into the page that is printed. The one to the person says nothing of the reading.
-func postOf(l programme.Letter, now time.Time, invented bool) paper.Post {
+// letterOf turns a letter into the page that is printed. The one to the person says nothing of the reading.
+func letterOf(l programme.Letter, now time.Time, invented bool) paper.PersonLetter {
 	v, zone := l.Visit, l.Event.Zone()
-	p := paper.Post{
+	p := paper.FollowUpLetter{
 		Lang: l.Language, ToClinician: l.To == followup.ToClinician, Programme: l.Charter.Details.Name, Contact: l.Charter.Details.Contact, Hours: l.Charter.Details.ContactHours,
 		Name: l.Contact.Name, Address: addressLines(l.Contact.Address), Day: civil.Of(now.In(zone)), Screened: l.Event.Plan.Date, By: civil.Of(l.Due.In(zone)), Event: l.Event.Plan.Name,
 		Place: l.Place, Emergency: l.Event.EmergencyNumber(l.Charter.Details.Emergency), Warnings: textsIn(l.Protocol.Warnings, l.Language), RecordID: v.ID, Printed: now.In(zone), Invented: invented,
@@ -31,7 +31,7 @@ func postOf(l programme.Letter, now time.Time, invented bool) paper.Post {
 		}
 		p.CanMislead = "It can be misled by: " + strings.ToLower(strings.Join(textsIn(l.Protocol.CanMislead, "en"), "; ")) + "."
 	}
-	return p
+	return p.Letter()
 }
 
 // addressLines cuts an address at its commas: a street, a town.

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"fairstick/internal/civil"
@@ -126,10 +127,15 @@ func keptLetters(s *Server, c *Context) error {
 		if kind == programme.LetterFingerstick {
 			text = words.fingerstick
 		}
+		labels := paper.Labels(words.lang)
 		letters = append(letters, paper.PersonLetter{
-			Lang: words.lang, Programme: ch.Details.Name, Contact: ch.Details.Contact, Hours: ch.Details.ContactHours, Date: civil.Of(now), To: n.Name,
-			About: fmt.Sprintf(words.about, ticketText(n.Ticket), n.Event.Name, paper.Labels(words.lang).DateText(n.Event.Date)), Heading: text.heading, Paragraphs: text.says,
-			Steps: replaced(text.steps, ch.Details.Contact), After: replaced(text.after, ch.Details.Emergency), Signed: words.signed, Draft: words.draft, RecordID: shortID(c.R.PathValue("id")) + "/" + shortID(n.BackPerson.Visit), Printed: now, Invented: s.opt.Demo != nil,
+			Lang: words.lang, Programme: ch.Details.Name, Contact: ch.Details.Contact, Hours: ch.Details.ContactHours, Date: civil.Of(now), To: n.Name, Address: addressLines(n.Address),
+			About: fmt.Sprintf(words.about, ticketText(n.Ticket), n.Event.Name, labels.DateText(n.Event.Date)), Heading: text.heading,
+			Body: slices.Concat(
+				paper.Said(text.says...), []paper.LetterLine{{Text: labels.WhatToDo, Bold: true}}, paper.Numbered(replaced(text.steps, ch.Details.Contact)),
+				paper.Said(replaced(text.after, ch.Details.Emergency)...), paper.Said(words.signed),
+			),
+			Draft: words.draft, RecordID: shortID(c.R.PathValue("id")) + "/" + shortID(n.BackPerson.Visit), Printed: now, Invented: s.opt.Demo != nil,
 		})
 	}
 	size := paper.Letter
