@@ -34,6 +34,7 @@ type came struct {
 const (
 	seasonLot  = "INV-27"
 	seasonCode = "27"
+	summerDate = "2026-08-14"
 	seasonRoom = 3 * time.Minute // between the posts, so that three counsellings never begin at once
 )
 
@@ -165,23 +166,33 @@ func MakeSeason(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hi
 	if err := first.springShelves(ctx); err != nil {
 		return nil, err
 	}
+	calls := calling{Stage: first, guests: map[string]*Guest{}, left: seasonCalls()}
 	for i, c := range days {
 		s := first.On(civil.MustParse(c.date))
 		switch i {
 		case 0:
 			s.Event = first.Event
 		case len(days) - 1:
+			if err := calls.before(ctx, summerDate); err != nil {
+				return nil, err
+			}
 			if err := first.summer(ctx, pr); err != nil {
 				return nil, err
 			}
 		}
-		if err := (&closedStage{Stage: s, day: c}).play(ctx, pr); err != nil {
+		if err := calls.before(ctx, c.date); err != nil {
+			return nil, err
+		}
+		if err := (&closedStage{Stage: s, day: c, callable: calls.guests}).play(ctx, pr); err != nil {
 			return nil, fmt.Errorf("%s: %w", c.name, err)
 		}
 	}
 	s := first.On(civil.MustParse(marketDate))
 	clock.Set(s.Time("10:00").AddDate(0, 0, -22))
 	if err := s.receive(ctx, pr.Lead.Name, septemberInvoice()); err != nil {
+		return nil, err
+	}
+	if err := calls.before(ctx, marketDate); err != nil {
 		return nil, err
 	}
 	clock.Set(s.Time("07:00"))
@@ -211,7 +222,7 @@ func MakeSeason(ctx context.Context, p *programme.Programme, clock *Clock) ([]Hi
 
 // summer is what came in between the second and the third closed event: the strips of the autumn, not opened yet.
 func (s *Stage) summer(ctx context.Context, pr Programme) error {
-	other := s.On(civil.MustParse("2026-08-14"))
+	other := s.On(civil.MustParse(summerDate))
 	s.Clock.Set(other.Time("10:00"))
 	shut := append([]Lot(nil), pr.Lots...)
 	for i := range shut {
@@ -261,9 +272,10 @@ func (s *Stage) springShelves(ctx context.Context) error {
 // closedStage plays one closed day.
 type closedStage struct {
 	*Stage
-	day    closedDay
-	strips int // used: readings, errors and controls
-	sticks int
+	day      closedDay
+	callable map[string]*Guest // those who allow a call, by their invented name; filled in
+	strips   int               // used: readings, errors and controls
+	sticks   int
 }
 
 const broughtStrips, broughtLancets = 60, 60
@@ -364,6 +376,7 @@ func (d *closedStage) guest(i int, c came) {
 		g.Answers = protocol.Answers{"age": "16"}
 	}
 	if c.call != "" {
+		d.callable[c.call] = g
 		g.Contact = programme.Contact{Allow: true, Call: true, Name: c.call, Phone: fmt.Sprintf("555 03%02d", i), When: "evenings"}
 	}
 	in := d.Time("09:00").Add(time.Duration(i*i)*7*time.Second + time.Duration(i)*110*time.Second)
@@ -464,46 +477,6 @@ func (d *closedStage) memories(ctx context.Context) error {
 			}
 		}
 		if _, err := d.P.ReadMemory(ctx, d.As("Una Fairweather"), programme.ReadMemory{Act: d.Act(), Event: d.Event, Meter: d.ID(m), Rows: rows}); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// afterwards is what happens in the days after a closed event: the cupboard is counted, and what is used up is put out of use. The
-// calls to those who were referred, and what came of them, belong here too.
-func (d *closedStage) afterwards(ctx context.Context, pr Programme) error {
-	d.Clock.Set(d.Time("10:00").AddDate(0, 0, 2))
-	room, err := d.P.Stock(ctx)
-	if err != nil {
-		return err
-	}
-	count := programme.CountStock{Act: d.Act(), Place: cupboard}
-	for _, x := range []struct {
-		name string
-		used int // by the event, which nobody counted there
-	}{{seasonLot, 0}, {"Single-use auto-disabling lancets", 0}, {"Alcohol swabs", 3 * len(d.day.people) / 2}, {"wipes", 3 * len(d.day.people)}} {
-		key, err := d.key(ctx, x.name)
-		if err != nil {
-			return err
-		}
-		n := -x.used
-		for _, p := range room.Line(key).Places {
-			if p.Place == count.Place {
-				n += p.N
-			}
-		}
-		count.Lines = append(count.Lines, programme.CountLine{Thing: key, N: max(0, n)})
-	}
-	if _, err := d.P.CountStock(ctx, d.As("Una Fairweather"), count); err != nil {
-		return err
-	}
-	me := d.As(pr.Lead.Name)
-	if _, err := d.P.ThrowVial(ctx, me, programme.Throw{Act: d.Act(), Lot: d.ID(seasonLot), Container: d.day.vial, Reason: "used up"}); err != nil {
-		return err
-	}
-	for _, level := range []string{"1", "2"} {
-		if _, err := d.P.ThrowBottle(ctx, me, programme.Throw{Act: d.Act(), Lot: d.ID("control " + level), Container: d.ID("bottle " + level), Reason: "used up"}); err != nil {
 			return err
 		}
 	}

@@ -5,6 +5,9 @@ import (
 	"log/slog"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
+	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
@@ -61,6 +64,34 @@ func TestSeason(t *testing.T) {
 	}
 	if closed != 3 || arrived != 82 || tested != 67 || repeats != 4 || referred != 14 || call != 10 {
 		t.Errorf("%d closed, %d came, %d tested, %d repeats, %d referred of whom %d may be called", closed, arrived, tested, repeats, referred, call)
+	}
+	c, err := with.Completion(ctx, programme.FollowUpScope{Until: civil.MustParse("2026-09-30")})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(map[string]int{"seen": 4, "scheduled": 2, "declined": 1, "wrong-number": 1, "unreachable": 1, "calling": 1, "no-permission": 4}, c.Places); d != "" {
+		t.Errorf("what came of the referrals (-want +got):\n%s", d)
+	}
+	if c.Referred != 14 || c.Permitted != 10 || c.Called != 10 || c.Reached != 7 || c.Within30.N != 2 {
+		t.Errorf("%d referred, %d permitted, %d called, %d reached, %d seen within 30 days", c.Referred, c.Permitted, c.Called, c.Reached, c.Within30.N)
+	}
+	calls, err := with.Calls(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	due := map[string]string{}
+	for _, x := range calls.Open {
+		if x.Event.ID == market {
+			continue
+		}
+		word := x.Task.Why
+		if x.LateAt(Begins()) {
+			word += ", late"
+		}
+		due[x.Event.Plan.Date.String()+" "+word] = x.Visit.Language
+	}
+	if d := cmp.Diff(map[string]string{"2026-09-12 try-again, late": "es", "2026-09-12 after-appointment": "en"}, due); d != "" {
+		t.Errorf("due on the invented day (-want +got):\n%s", d)
 	}
 	alone, _ := make1(Make)
 	events, err = programme.List[*event.State](ctx, alone, event.Kind)
