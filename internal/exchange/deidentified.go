@@ -37,6 +37,7 @@ var deidentifiedFields = []Field{
 	{Name: "readings", Type: asInteger, Means: "values shown by a meter", Must: true},
 	{Name: "referred", Type: asBoolean, Means: "advised to see somebody", Must: true},
 	{Name: "agreed", Type: asBoolean, Means: "said yes to that advice"},
+	{Name: "followup", Type: asString, Means: "what came of it, without a day; empty for whoever was not referred", Words: placeWords},
 }
 
 // Deidentified gathers rows without identifiers. They leave in random order, so all of them are held: about 60 bytes each.
@@ -52,6 +53,10 @@ func NewDeidentified() *Deidentified { return &Deidentified{languages: map[strin
 // Event takes in the visits of one event.
 func (d *Deidentified) Event(x *programme.Leaving) error {
 	year := strconv.Itoa(x.Event.Plan.Date.Time(time.UTC).Year())
+	places := map[string]string{}
+	for _, f := range x.FollowUps() {
+		places[f.Visit.ID] = f.Row().Place
+	}
 	for i := range x.Going {
 		v := &x.Going[i]
 		d.languages[v.Language]++
@@ -61,13 +66,13 @@ func (d *Deidentified) Event(x *programme.Leaving) error {
 				readings++
 			}
 		}
-		row := []string{year, d.age(v), v.Language, outcome(v.State), "", "", "", "", "", whole(readings), saysYes(v.Referral != nil), ""}
+		row := []string{year, d.age(v), v.Language, outcome(v.State), "", "", "", "", "", whole(readings), saysYes(v.Referral != nil), "", ""}
 		if counting, ok := v.Counting(); ok && v.Finding() != nil {
 			f := v.Finding()
 			row[4], row[5], row[6], row[7], row[8] = string(f.Basis), string(counting.Reading.Kind), digits(counting.Reading), string(counting.Reading.Unit), string(f.Band)
 		}
 		if v.Referral != nil {
-			row[11] = saysYes(v.Referral.Agreed)
+			row[11], row[12] = saysYes(v.Referral.Agreed), places[v.ID]
 		}
 		d.rows.WriteString(strings.Join(row, "\t"))
 		d.ends = append(d.ends, d.rows.Len())

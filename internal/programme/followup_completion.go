@@ -213,6 +213,9 @@ func permitted(v *visit.State) bool {
 	return v.Call
 }
 
+// Row gives how it stands with one referral, as it is counted.
+func (f FollowUp) Row() CompletionRow { return completionRow(f) }
+
 func completionRow(f FollowUp) CompletionRow {
 	v, found := f.Visit, f.Visit.Finding()
 	r := CompletionRow{

@@ -11,6 +11,7 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
+	"fairstick/internal/followup"
 	"fairstick/internal/incident"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -126,6 +127,9 @@ func leaving(v *store.View, shared Day, ev *event.State, names bool) (*Leaving, 
 		return nil, err
 	}
 	if d.Incidents, err = listed[*incident.State](v.Children(incident.Kind, ev.ID)); err != nil {
+		return nil, err
+	}
+	if d.Followed, err = listed[*followup.State](v.Children(followup.Kind, ev.ID)); err != nil {
 		return nil, err
 	}
 	out := &Leaving{Day: &d, Names: names, Zone: ev.Zone(), Going: make([]LeavingVisit, len(d.Visits))}

@@ -1,6 +1,7 @@
 package fhir
 
 import (
+	"fairstick/internal/followup"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
 )
@@ -59,6 +60,16 @@ var (
 // priorities are the urgencies of a protocol in the words of FHIR.
 var priorities = map[protocol.Urgency]string{
 	protocol.None: "routine", protocol.Weeks: "routine", protocol.Days: "urgent", protocol.Today: "asap", protocol.Emergency: "stat",
+}
+
+// media are the ways of trying in the words of HL7 v3, ParticipationMode, as R4 binds it to Communication.medium (public copies of the
+// value set). It has no code for a text message, which is told in words beside the wider one.
+var media = map[followup.Channel]Coding{
+	followup.Phone:    {hl7 + "v3-ParticipationMode", "PHONE", "telephone"},
+	followup.Text:     {hl7 + "v3-ParticipationMode", "WRITTEN", "written"},
+	followup.Letter:   {hl7 + "v3-ParticipationMode", "MAILWRIT", "mail"},
+	followup.InPerson: {hl7 + "v3-ParticipationMode", "FACE", "face-to-face"},
+	followup.Email:    {hl7 + "v3-ParticipationMode", "EMAILWRIT", "email"},
 }
 
 func coded(c Coding, text string) *Concept { return &Concept{Coding: []Coding{c}, Text: text} }

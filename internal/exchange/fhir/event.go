@@ -93,6 +93,14 @@ func (b *builder) used() map[string]bool {
 		}
 		out[v.Counsellor] = true
 	}
+	for _, f := range b.calls {
+		out[f.State.Assigned()] = true
+		if f.State != nil {
+			for _, a := range f.State.Attempts {
+				out[a.Who()] = true
+			}
+		}
+	}
 	return out
 }
 

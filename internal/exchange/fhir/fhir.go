@@ -47,7 +47,8 @@ type builder struct {
 	zone  *time.Location
 	put   func(Resource) error
 	err   error
-	said  map[string]bool // what several events share and was written already, by id
+	calls map[string]programme.FollowUp // by the id of the visit
+	said  map[string]bool               // what several events share and was written already, by id
 }
 
 // write hands a resource on; the first error ends everything.
@@ -94,7 +95,10 @@ func (b *builder) moment(t time.Time) string {
 // build makes the resources of one event, in an order that follows from the record alone: what is pointed at comes first.
 // What the events of a span share is made once for as long as said is the same map, which never holds a visit.
 func build(x *programme.Leaving, style style, said map[string]bool, put func(Resource) error) error {
-	b := &builder{style: style, x: x, zone: x.Zone, put: put, said: said}
+	b := &builder{style: style, x: x, zone: x.Zone, put: put, said: said, calls: map[string]programme.FollowUp{}}
+	for _, f := range x.FollowUps() {
+		b.calls[f.Visit.ID] = f
+	}
 	b.surroundings()
 	for i := range x.Going {
 		if b.err != nil {

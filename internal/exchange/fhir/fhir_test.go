@@ -18,7 +18,7 @@ import (
 // does not ask for those of a primitive type.
 var required = map[string][]string{
 	"Observation": {"status", "code"}, "ServiceRequest": {"status", "intent", "subject"}, "Task": {"status", "intent"}, "Consent": {"status", "scope", "category"},
-	"Provenance": {"target", "recorded", "agent"}, "Organization": {"name"}, // org-1: a name or an identifier
+	"Provenance": {"target", "recorded", "agent"}, "Communication": {"status"}, "Organization": {"name"}, // org-1: a name or an identifier
 }
 
 // The market's day is FHIR R4 by the schema of HL7, as a bundle and line by line; every reference leads somewhere; and the

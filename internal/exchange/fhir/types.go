@@ -231,18 +231,45 @@ type ServiceRequest struct {
 	ReasonReference  []Reference `json:"reasonReference,omitempty"`
 }
 
-// Task is the follow-up of a referral by telephone.
+// Task is the follow-up of a referral.
 type Task struct {
 	Head
-	Status      string       `json:"status"`
-	Intent      string       `json:"intent"`
-	Priority    string       `json:"priority,omitempty"`
-	Code        *Concept     `json:"code,omitempty"`
-	Focus       *Reference   `json:"focus,omitempty"`
-	For         *Reference   `json:"for,omitempty"`
-	AuthoredOn  string       `json:"authoredOn,omitempty"`
-	Owner       *Reference   `json:"owner,omitempty"`
-	Restriction *Restriction `json:"restriction,omitempty"`
+	Status          string       `json:"status"`
+	StatusReason    *Concept     `json:"statusReason,omitempty"`
+	BusinessStatus  *Concept     `json:"businessStatus,omitempty"`
+	Intent          string       `json:"intent"`
+	Priority        string       `json:"priority,omitempty"`
+	Code            *Concept     `json:"code,omitempty"`
+	Focus           *Reference   `json:"focus,omitempty"`
+	For             *Reference   `json:"for,omitempty"`
+	ExecutionPeriod *Period      `json:"executionPeriod,omitempty"`
+	AuthoredOn      string       `json:"authoredOn,omitempty"`
+	Owner           *Reference   `json:"owner,omitempty"`
+	Restriction     *Restriction `json:"restriction,omitempty"`
+	Output          []Output     `json:"output,omitempty"`
+}
+
+// Output is something that a task brought: a date or words.
+type Output struct {
+	Type                 Concept  `json:"type"`
+	ValueCodeableConcept *Concept `json:"valueCodeableConcept,omitempty"`
+	ValueDate            string   `json:"valueDate,omitempty"`
+	ValueString          string   `json:"valueString,omitempty"`
+}
+
+// Communication is one try to reach somebody.
+type Communication struct {
+	Head
+	Identifier   []Identifier `json:"identifier,omitempty"`
+	BasedOn      []Reference  `json:"basedOn,omitempty"`
+	PartOf       []Reference  `json:"partOf,omitempty"`
+	Status       string       `json:"status"`
+	StatusReason *Concept     `json:"statusReason,omitempty"`
+	Medium       []Concept    `json:"medium,omitempty"`
+	Subject      *Reference   `json:"subject,omitempty"`
+	Topic        *Concept     `json:"topic,omitempty"`
+	Sent         string       `json:"sent,omitempty"`
+	Sender       *Reference   `json:"sender,omitempty"`
 }
 
 // Restriction is until when something is to be done.

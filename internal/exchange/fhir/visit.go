@@ -22,6 +22,7 @@ func (b *builder) visit(v *programme.LeavingVisit) {
 		b.observation(v, r, specimen, b.status(v, r))
 		if i == len(v.Readings)-1 {
 			b.referral(v)
+			b.followUp(v)
 		}
 	}
 	for _, r := range v.Withdrawn {
@@ -235,7 +236,7 @@ func (b *builder) provenance(v *programme.LeavingVisit, r visit.Reading, status 
 	b.write(p)
 }
 
-// referral writes the advice to see somebody, and the call about it when the participant allowed one.
+// referral writes the advice to see somebody.
 func (b *builder) referral(v *programme.LeavingVisit) {
 	ref, f := v.Referral, v.Finding()
 	if ref == nil || f == nil {
@@ -259,15 +260,4 @@ func (b *builder) referral(v *programme.LeavingVisit) {
 		s.Performer = []Reference{b.to("Organization", "route", ref.Route)}
 	}
 	b.write(s)
-	if !programme.MayCall(v.State) {
-		return
-	}
-	t := Task{
-		Head: head("Task", v.ID), Status: "requested", Intent: "plan", Priority: s.Priority, Code: words("Call about the referral and ask what came of it"),
-		Focus: b.at("ServiceRequest", v.ID), For: b.subject(v), AuthoredOn: s.AuthoredOn, Owner: b.at("Organization", programmeID),
-	}
-	if !ref.By.IsZero() {
-		t.Restriction = &Restriction{Period: &Period{End: b.moment(ref.By)}}
-	}
-	b.write(t)
 }
