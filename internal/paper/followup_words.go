@@ -1,6 +1,10 @@
 package paper
 
-import "strings"
+import (
+	"strings"
+
+	"fairstick/internal/wording"
+)
 
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
@@ -10,47 +14,66 @@ func sentence(s string) string {
 	return s + "."
 }
 
-// followUpPersonEnglish and its like in other languages are for a reader of the sixth grade.
-func followUpPersonEnglish(d FollowUpLetter, l SlipLabels) []LetterLine {
-	out := []LetterLine{
-		{Text: "Dear " + d.Name + ","},
-		{Text: "You came to our health screening on " + l.DateText(d.Screened) + ". We gave you a slip with your result."},
-		{Text: "We tried to call you. We could not reach you."},
-		{Text: "We asked you to see a clinician by " + l.DateText(d.By) + ". If you did not go yet, please go now. Take your slip with you.", Bold: true},
-	}
-	if d.Place != "" {
-		out = append(out, LetterLine{Text: sentence("You can go to " + join(", ", d.Place, d.PlaceSays))})
-	}
-	out = append(out,
-		LetterLine{Text: "This is a screening, not a diagnosis. A screening can be wrong. Only a clinician can tell you what it means."},
-		LetterLine{Text: "Have you been seen? Please call us and tell us the day. Then we do not write again."},
-		LetterLine{Text: sentence("Our number is " + join(", ", d.Contact, d.Hours)), Close: true},
-		LetterLine{Text: "Call " + d.Emergency + " at once if you notice any of these:"})
-	out = append(out, Dotted(d.Warnings)...)
-	return append(out,
-		LetterLine{Text: "You do not want letters or calls from us? Call the same number and say so."},
-		LetterLine{Text: "Thank you."}, LetterLine{Text: d.Programme, Close: true})
+// followUpWords are the sentences of the letter to a person who could not be reached, for a reader of the sixth grade. Words in braces are
+// filled in.
+type followUpWords struct {
+	Dear, Came, Tried, Asked, GoTo    string // {name}; {day}; -; {day}; {place}
+	Screening, Seen, OurNumber, Signs string // -; -; {number}; {number}
+	NoMore, Thanks                    string
 }
 
-func followUpPersonSpanish(d FollowUpLetter, l SlipLabels) []LetterLine {
+var followUpEnglish = followUpWords{
+	Dear:      "Dear {name},",
+	Came:      "You came to our health screening on {day}. We gave you a slip with your result.",
+	Tried:     "We tried to call you. We could not reach you.",
+	Asked:     "We asked you to see a clinician by {day}. If you did not go yet, please go now. Take your slip with you.",
+	GoTo:      "You can go to {place}.",
+	Screening: "This is a screening, not a diagnosis. A screening can be wrong. Only a clinician can tell you what it means.",
+	Seen:      "Have you been seen? Please call us and tell us the day. Then we do not write again.",
+	OurNumber: "Our number is {number}.",
+	Signs:     "Call {number} at once if you notice any of these:",
+	NoMore:    "You do not want letters or calls from us? Call the same number and say so.",
+	Thanks:    "Thank you.",
+}
+
+var followUpSpanish = followUpWords{
+	Dear:      "Hola, {name}:",
+	Came:      "Usted vino a nuestra prueba de salud el {day}. Le dimos una hoja con su resultado.",
+	Tried:     "Le llamamos por teléfono. No pudimos hablar con usted.",
+	Asked:     "Le pedimos ver a un profesional de salud a más tardar el {day}. Si todavía no fue, por favor vaya ahora. Lleve su hoja.",
+	GoTo:      "Puede ir a {place}.",
+	Screening: "Esto es una prueba de detección, no un diagnóstico. Puede equivocarse. Solo un profesional puede decirle qué significa.",
+	Seen:      "¿Ya fue? Por favor, llámenos y díganos qué día. Así no le escribimos más.",
+	OurNumber: "Nuestro teléfono es {number}.",
+	Signs:     "Llame de inmediato al {number} si nota alguna de estas señales:",
+	NoMore:    "¿No quiere cartas ni llamadas nuestras? Llame al mismo número y díganoslo.",
+	Thanks:    "Gracias.",
+}
+
+// LetterSources lists the English of the letter to a person, for those who translate it.
+func LetterSources() []string { return wording.Sources(followUpEnglish) }
+
+// letter fills the sentences in.
+func (w followUpWords) letter(d FollowUpLetter, l SlipLabels) []LetterLine {
+	fill := func(s, place, with string) string {
+		return strings.ReplaceAll(s, place, strings.TrimSuffix(strings.TrimSpace(with), "."))
+	}
 	out := []LetterLine{
-		{Text: "Hola, " + d.Name + ":"},
-		{Text: "Usted vino a nuestra prueba de salud el " + l.DateText(d.Screened) + ". Le dimos una hoja con su resultado."},
-		{Text: "Le llamamos por teléfono. No pudimos hablar con usted."},
-		{Text: "Le pedimos ver a un profesional de salud a más tardar el " + l.DateText(d.By) + ". Si todavía no fue, por favor vaya ahora. Lleve su hoja.", Bold: true},
+		{Text: fill(w.Dear, "{name}", d.Name)},
+		{Text: fill(w.Came, "{day}", l.DateText(d.Screened))},
+		{Text: w.Tried},
+		{Text: fill(w.Asked, "{day}", l.DateText(d.By)), Bold: true},
 	}
 	if d.Place != "" {
-		out = append(out, LetterLine{Text: sentence("Puede ir a " + join(", ", d.Place, d.PlaceSays))})
+		out = append(out, LetterLine{Text: fill(w.GoTo, "{place}", join(", ", d.Place, d.PlaceSays))})
 	}
 	out = append(out,
-		LetterLine{Text: "Esto es una prueba de detección, no un diagnóstico. Puede equivocarse. Solo un profesional puede decirle qué significa."},
-		LetterLine{Text: "¿Ya fue? Por favor, llámenos y díganos qué día. Así no le escribimos más."},
-		LetterLine{Text: sentence("Nuestro teléfono es " + join(", ", d.Contact, d.Hours)), Close: true},
-		LetterLine{Text: "Llame de inmediato al " + d.Emergency + " si nota alguna de estas señales:"})
+		LetterLine{Text: w.Screening},
+		LetterLine{Text: w.Seen},
+		LetterLine{Text: fill(w.OurNumber, "{number}", join(", ", d.Contact, d.Hours)), Close: true},
+		LetterLine{Text: fill(w.Signs, "{number}", d.Emergency)})
 	out = append(out, Dotted(d.Warnings)...)
-	return append(out,
-		LetterLine{Text: "¿No quiere cartas ni llamadas nuestras? Llame al mismo número y díganoslo."},
-		LetterLine{Text: "Gracias."}, LetterLine{Text: d.Programme, Close: true})
+	return append(out, LetterLine{Text: w.NoMore}, LetterLine{Text: w.Thanks}, LetterLine{Text: d.Programme, Close: true})
 }
 
 // followUpClinician is in English: it is read by whoever sees the person, and the person has the slip in their own language.

@@ -13,7 +13,8 @@ import (
 // page in black and white, its address in the place of a window envelope. Type gives way before the page does; only a text that
 // does not fit in the smallest type goes on overleaf.
 type PersonLetter struct {
-	Lang           string // of the fixed words; English where they are not written yet
+	Lang           string      // of the fixed words, "en" or "es"; any other with Words
+	Words          *SlipLabels // the fixed words in a further language; nil: Labels(Lang)
 	Programme      string
 	Contact, Hours string // at the head, under the programme; empty where the text says them
 	Date           civil.Date
@@ -107,6 +108,10 @@ func WriteLetters(w io.Writer, letters []PersonLetter, size PageSize) error {
 	}
 	for _, x := range letters {
 		sh := &letterSheet{press: p, x: x, l: Labels(x.Lang), width: pw - 2*letterSide}
+		if x.Words != nil {
+			sh.l = *x.Words
+		}
+		p.rtl = sh.l.RTL
 		sh.window[0], sh.window[1] = windowPlace(size)
 		sh.set()
 	}
@@ -162,12 +167,20 @@ func (sh *letterSheet) head() (out []func()) {
 		put(right-mark.w-8, baseline(36, 18, 10), mark)
 	}
 	x, y := sh.window[0], sh.window[1]
+	inWindow := func(draw func()) { // the window stands on the left, whatever the direction of the letter
+		out = append(out, func() {
+			rtl := sh.rtl
+			sh.rtl = false
+			draw()
+			sh.rtl = rtl
+		})
+	}
 	if strings.TrimSpace(sh.x.To) == "" {
-		out = append(out, func() { sh.rule(x, x+3.5*72, y+4, 0.5) })
+		inWindow(func() { sh.rule(x, x+3.5*72, y+4, 0.5) })
 	}
 	for i, s := range append([]string{sh.x.To}, sh.x.Address...) {
 		for _, ln := range sh.capped(1, 4*72, span{s, style{size: windowType}}) {
-			put(x, y+float64(i)*windowStep, ln)
+			inWindow(func() { sh.draw(x, y+float64(i)*windowStep, ln) })
 		}
 	}
 	for _, ln := range sh.capped(1, sh.width, span{sh.l.DateText(sh.x.Date), style{size: windowType}}) {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"fairstick/internal/civil"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
 	"fairstick/internal/wording"
@@ -136,6 +137,51 @@ func TestEveryTongueHasTheFixedWords(t *testing.T) {
 		}
 		if got := words.SlipNumber(2); !strings.Contains(got, "2") || strings.Contains(got, "{") {
 			t.Errorf("%s: the second slip is called %q", l.Code, got)
+		}
+	}
+}
+
+// The letter to a person who could not be reached comes in every language that ships, on one page, and says nothing of a reading.
+func TestEveryTongueHasTheLetter(t *testing.T) {
+	p := protocol.Default()
+	for _, l := range wording.Languages() {
+		if lacks := l.Lacks(LetterSources()); len(lacks) > 0 {
+			t.Errorf("%s lacks %q", l.Code, lacks)
+		}
+		d := FollowUpLetter{
+			Lang: l.Code, Tongue: &l, Unreviewed: true, Programme: "Larkfield Community Screening", Contact: "555 0142", Hours: "Mon to Fri, 9 to 4", Name: "Marigold Testperson",
+			Address: []string{"1 Invented Lane", "Larkfield"}, Day: civil.MustParse("2026-09-20"), Screened: civil.MustParse("2026-08-31"), By: civil.MustParse("2026-09-07"),
+			Place: "Invented Clinic", PlaceSays: "555 0111, 3 Millrace Walk", Emergency: "911", RecordID: "01990c1e", Printed: fairDay, Invented: true,
+		}
+		for _, w := range p.Warnings {
+			d.Warnings = append(d.Warnings, wording.Fill(l, w).In(l.Code))
+		}
+		letter := d.Letter()
+		if letter.Words == nil || letter.Words.Lang != l.Code || letter.Draft == "" || letter.Draft == english.NotReviewed {
+			t.Errorf("%s: fixed words %v, draft %q", l.Code, letter.Words != nil, letter.Draft)
+		}
+		for _, line := range letter.Body {
+			if strings.ContainsAny(line.Text, "{}") {
+				t.Errorf("%s: a place stayed empty in %q", l.Code, line.Text)
+			}
+		}
+		var b bytes.Buffer
+		if err := WriteLetters(&b, []PersonLetter{letter}, Letter); err != nil {
+			t.Fatal(err)
+		}
+		checkInside(t, b.Bytes(), 40)
+		if n := pageCount(readBack(t, b.Bytes())); n != 1 {
+			t.Errorf("%s: the letter takes %d pages", l.Code, n)
+		}
+		for _, x := range readBack(t, b.Bytes()) {
+			if x.s == d.Name && (x.x < 0.9*72 || x.x > 1.1*72) {
+				t.Errorf("%s: the name stands %.0f points from the left, not in the window", l.Code, x.x)
+			}
+		}
+		if dir := os.Getenv("FAIRSTICK_SHOW"); dir != "" {
+			if err := os.WriteFile(filepath.Join(dir, "letter-"+l.Code+".pdf"), b.Bytes(), 0o600); err != nil {
+				t.Error(err)
+			}
 		}
 	}
 }

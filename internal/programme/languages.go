@@ -40,15 +40,33 @@ func LanguageName(code string) string {
 	return code
 }
 
-// speak completes the protocol of a day with every language that is offered and whole.
-func (d *Day) speak() {
-	sources := wording.Spoken(d.Protocol)
+// tonguesOf lists the further languages in which a programme speaks under a protocol: offered, and with every sentence of it.
+func tonguesOf(ch *charter.State, p protocol.Protocol) (out []wording.Language) {
+	sources := wording.Spoken(p)
 	for _, l := range wording.Languages() {
-		t := d.Charter.Languages[l.Code]
+		t := ch.Languages[l.Code]
 		if l = l.Own(t.Own); t.Offered && len(l.Lacks(sources)) == 0 {
-			d.tongues = append(d.tongues, l)
+			out = append(out, l)
 		}
 	}
+	return out
+}
+
+// Tongue gives the further language of a letter, and whether a person has read it; nil when the letter comes in English or Spanish. Fixed is
+// as in LanguageStates.
+func (l Letter) Tongue(fixed []string) (tongue *wording.Language, reviewed bool) {
+	for _, t := range tonguesOf(l.Charter, l.Protocol) {
+		if t.Code == l.Language {
+			_, reviewed = l.Charter.Languages[t.Code].ReviewOf(t.Digest(append(wording.Spoken(l.Protocol), fixed...)))
+			return &t, reviewed
+		}
+	}
+	return nil, false
+}
+
+// speak completes the protocol of a day with every language that is offered and whole.
+func (d *Day) speak() {
+	d.tongues = tonguesOf(d.Charter, d.Protocol)
 	for _, l := range d.tongues {
 		d.Protocol = wording.Fill(l, d.Protocol)
 	}

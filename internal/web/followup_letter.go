@@ -9,6 +9,7 @@ import (
 	"fairstick/internal/followup"
 	"fairstick/internal/paper"
 	"fairstick/internal/programme"
+	"fairstick/internal/wording"
 )
 
 // letterOf turns a letter into the page that is printed. The one to the person says nothing of the reading.
@@ -18,6 +19,9 @@ func letterOf(l programme.Letter, now time.Time, invented bool) paper.PersonLett
 		Lang: l.Language, ToClinician: l.To == followup.ToClinician, Programme: l.Charter.Details.Name, Contact: l.Charter.Details.Contact, Hours: l.Charter.Details.ContactHours,
 		Name: l.Contact.Name, Address: addressLines(l.Contact.Address), Day: civil.Of(now.In(zone)), Screened: l.Event.Plan.Date, By: civil.Of(l.Due.In(zone)), Event: l.Event.Plan.Name,
 		Place: l.Place, Emergency: l.Event.EmergencyNumber(l.Charter.Details.Emergency), Warnings: textsIn(l.Protocol.Warnings, l.Language), RecordID: v.ID, Printed: now.In(zone), Invented: invented,
+	}
+	if tongue, reviewed := l.Tongue(fixedWords); tongue != nil && !p.ToClinician {
+		p.Tongue, p.Unreviewed, p.Warnings = tongue, !reviewed, textsIn(wording.Fill(*tongue, l.Protocol.Warnings), l.Language)
 	}
 	for _, r := range append(l.Event.Plan.Routes, l.Event.Plan.Urgent) {
 		if r.Name == l.Place {

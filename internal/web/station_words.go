@@ -91,7 +91,7 @@ func speechIn(lang string) speech {
 }
 
 // fixedWords is the English of everything that is said to participants beside the protocol: what a language needs to be whole.
-var fixedWords = append(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish)...)
+var fixedWords = slices.Concat(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish), paper.LetterSources())
 
 // speechOf gives the stations' words in a language of a day.
 func speechOf(d *programme.Day, lang string) speech {
