@@ -139,7 +139,7 @@ func binderProtocol(b *programme.Binder, p programme.InForce) []Section {
 	first := Section{Heading: "Protocol version " + x.Version, Paragraphs: []string{
 		fmt.Sprintf("%s, %s. Signed by %s and %s.", x.Name, held, signed(p.First.Name, p.First.Title), signed(p.Second.Name, p.Second.Title)),
 		"Events of these days that ran under it: " + cmp.Or(strings.Join(ran, "; "), "none") + ".",
-		fmt.Sprintf("Controls: levels %s on every meter; %s. Repeat: %s. Supervision: one for %d hands-on people wanted, %d at most. Fasting: %d hours. Youngest age: %d. Consent text: version %s. Records kept %s.", strings.Join(x.Controls.Levels, " and "), strings.TrimSuffix(x.Controls.Source, "."),
+		fmt.Sprintf("Controls: levels %s on every meter; %s. Repeat: %s. Supervision: one for %d hands-on people wanted, %d at most. Fasting: %d hours. Youngest age: %d. Consent text: version %s. Records kept at least %s; names and numbers have a time of their own.", strings.Join(x.Controls.Levels, " and "), strings.TrimSuffix(x.Controls.Source, "."),
 			strings.TrimSuffix(x.Repeat.Source, "."), x.Ratio.Wanted, x.Ratio.Most, x.FastingHours, x.MinAge, x.Consent.Version, counted(x.Retention, "year", "years")),
 	}}
 	table := &Table{Caption: "Limits, each compared in the unit that the meter showed", Columns: cols("Basis", 1.6, "Critical below", 2.0, "Low below", 2.0, "Raised from", 2.0, "High from", 2.0, "Critical from", 2.0)}

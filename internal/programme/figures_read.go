@@ -286,13 +286,20 @@ func (r *figuring) zone(name string) *time.Location {
 }
 
 func (r *figuring) visits() error {
+	sort := newSorter(r.f)
+	err := r.eachVisit(func(e *EventFigures, _ string, c *counted) { sort.take(e, c) })
+	sort.end()
+	return err
+}
+
+// eachVisit goes over the visits of the days with what each counts as.
+func (r *figuring) eachVisit(take func(e *EventFigures, id string, c *counted)) error {
 	after, err := r.afterwards()
 	if err != nil {
 		return err
 	}
-	sort := newSorter(r.f)
 	from, before := r.f.Span.labels()
-	err = r.v.Tallies(visit.Kind, event.Kind, from, before, func(t store.Tally) error {
+	return r.v.Tallies(visit.Kind, event.Kind, from, before, func(t store.Tally) error {
 		e := r.byID[t.Parent]
 		if e == nil {
 			return nil
@@ -305,11 +312,9 @@ func (r *figuring) visits() error {
 		if x.Refer {
 			c.after = e.after(after, t.ID, x)
 		}
-		sort.take(e, &c)
+		take(e, t.ID, &c)
 		return nil
 	})
-	sort.end()
-	return err
 }
 
 func (r *figuring) incidents() error {

@@ -6,10 +6,8 @@ import (
 	"slices"
 	"strings"
 
-	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/store"
-	"fairstick/internal/visit"
 )
 
 // FigureRow is one visit behind a figure. It has no name.
@@ -63,35 +61,17 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 		if err := r.events(); err != nil {
 			return err
 		}
-		after, err := r.afterwards()
-		if err != nil {
-			return err
-		}
-		from, before := ask.Span.labels()
-		return v.Tallies(visit.Kind, event.Kind, from, before, func(t store.Tally) error {
-			e := r.byID[t.Parent]
-			if e == nil {
-				return nil
-			}
-			x, err := visit.ReadTally(t.Line)
-			if err != nil {
-				return err
-			}
-			c := counted{Tally: x}
-			if x.Refer {
-				c.after = e.after(after, t.ID, x)
-			}
-			if !fig.counts(&c) || part != nil && part(&c) != ask.Part {
-				return nil
+		return r.eachVisit(func(e *EventFigures, id string, c *counted) {
+			if !fig.counts(c) || part != nil && part(c) != ask.Part {
+				return
 			}
 			if out.N++; out.N > ask.Most {
-				return nil
+				return
 			}
 			out.Rows = append(out.Rows, FigureRow{
-				Visit: t.ID, Ticket: x.Ticket, Event: e.ID, Name: e.Name, Date: e.Date, Arrived: x.Arrived.In(e.zone).Format("15:04"), Language: x.Language,
-				Basis: string(x.Basis), Band: string(x.Band), Outcome: string(c.after.Outcome),
+				Visit: id, Ticket: c.Ticket, Event: e.ID, Name: e.Name, Date: e.Date, Arrived: c.Arrived.In(e.zone).Format("15:04"), Language: c.Language,
+				Basis: string(c.Basis), Band: string(c.Band), Outcome: string(c.after.Outcome),
 			})
-			return nil
 		})
 	})
 	slices.SortStableFunc(out.Rows, func(a, b FigureRow) int {

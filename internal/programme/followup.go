@@ -314,7 +314,7 @@ func (f *fields) outcome(c CallDetails, x following, reached bool, at time.Time)
 	}
 	b := followup.OutcomeTold{Outcome: followup.Outcome(c.Outcome), Reason: followup.Reason(c.Reason), Source: followup.Source(c.Source)}
 	f.oneOf("outcome", "What became of it", c.Outcome, words(followup.Outcomes)...)
-	today, zone := civil.Of(at.In(x.ev.Zone())), x.ev.Plan.Date
+	today, screened := civil.Of(at.In(x.ev.Zone())), x.ev.Plan.Date
 	switch b.Outcome {
 	case followup.Seen, followup.AlreadyKnown:
 		b.Reason = ""
@@ -322,8 +322,8 @@ func (f *fields) outcome(c CallDetails, x following, reached bool, at time.Time)
 		if b.On.After(today) {
 			f.say("on", "%s has not come yet. Choose that there is a date.", b.On.Long())
 		}
-		if b.Outcome == followup.Seen && !b.On.IsZero() && b.On.Before(zone) {
-			f.say("on", "%s is before the screening on %s.", b.On.Long(), zone.Long())
+		if b.Outcome == followup.Seen && !b.On.IsZero() && b.On.Before(screened) {
+			f.say("on", "%s is before the screening on %s.", b.On.Long(), screened.Long())
 		}
 	case followup.Scheduled:
 		b.Reason = ""

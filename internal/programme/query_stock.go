@@ -376,14 +376,11 @@ func (r *Stockroom) gather() {
 	})
 }
 
-// StockThing tells everything about one lot or supply.
-func (p *Programme) StockThing(ctx context.Context, key string) (*Stockroom, *StockLine, error) {
-	ref, err := thingRef(key)
-	if err != nil {
-		return nil, nil, err
+// thingFacts reads the stock and the records of one thing from one moment.
+func (p *Programme) thingFacts(ctx context.Context, key string) (ref fact.Ref, f stockFacts, recs []fact.Record, err error) {
+	if ref, err = thingRef(key); err != nil {
+		return ref, f, nil, err
 	}
-	var f stockFacts
-	var recs []fact.Record
 	err = p.store.Read(ctx, func(v *store.View) (err error) {
 		if f, err = readStock(v, p.now()); err != nil {
 			return err
@@ -391,6 +388,12 @@ func (p *Programme) StockThing(ctx context.Context, key string) (*Stockroom, *St
 		recs, err = v.Records(ref)
 		return err
 	})
+	return ref, f, recs, err
+}
+
+// StockThing tells everything about one lot or supply.
+func (p *Programme) StockThing(ctx context.Context, key string) (*Stockroom, *StockLine, error) {
+	ref, f, recs, err := p.thingFacts(ctx, key)
 	if err != nil {
 		return nil, nil, err
 	}

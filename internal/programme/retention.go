@@ -30,6 +30,7 @@ type RetentionReview struct {
 	Waiting  int        // of those that can go: somebody may still have to call
 	Today    civil.Date
 	visits   []*visit.State // those that can go
+	cases    []string       // open look-backs and incidents when it was read
 	Erasures []retention.Erasure
 }
 
@@ -77,7 +78,31 @@ func (p *Programme) RetentionReport(ctx context.Context) (out *RetentionReview, 
 type looker interface {
 	State(ref fact.Ref) (fact.State, bool, error)
 	All(kind string) ([]fact.State, error)
-	Mentioning(kind, parent, name, value string) ([]fact.State, error)
+}
+
+// openCases lists the look-backs and incidents that are open, by id: what may hold a contact.
+func openCases(v looker) ([]string, error) {
+	var out []string
+	looks, err := listed[*lookback.State](v.All(lookback.Kind))
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range looks {
+		if l.Open() {
+			out = append(out, l.ID)
+		}
+	}
+	incidents, err := listed[*incident.State](v.All(incident.Kind))
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range incidents {
+		if s.Open() {
+			out = append(out, s.ID)
+		}
+	}
+	slices.Sort(out)
+	return out, nil
 }
 
 func retentionRules(v looker) (*retention.State, error) {
@@ -103,6 +128,9 @@ func (p *Programme) contactsOver(v *store.View) (*RetentionReview, error) {
 	}
 	holds, err := p.holds(v)
 	if err != nil {
+		return nil, err
+	}
+	if out.cases, err = openCases(v); err != nil {
 		return nil, err
 	}
 	for _, ev := range events {
@@ -360,7 +388,14 @@ func (p *Programme) EraseContacts(ctx context.Context, a Actor, c EraseContacts)
 		if err := review.mayErase(c); err != nil {
 			return Done{}, err
 		}
-		_, err := w.append(retention.Ref, retention.ClassErased{Class: retention.Contacts, Through: review.Through, Visits: review.Erase, Held: review.Held, First: first, Second: second})
+		cases, err := openCases(w.tx)
+		if err != nil {
+			return Done{}, err
+		}
+		if !slices.Equal(cases, review.cases) { // one was opened since the review was read: it may hold somebody
+			return Done{}, changedReview()
+		}
+		_, err = w.append(retention.Ref, retention.ClassErased{Class: retention.Contacts, Through: review.Through, Visits: review.Erase, Held: review.Held, First: first, Second: second})
 		if err != nil {
 			return Done{}, err
 		}

@@ -59,19 +59,7 @@ type StockStrike struct {
 
 // StockStrike tells what striking a move would change.
 func (p *Programme) StockStrike(ctx context.Context, key, move string) (*StockStrike, error) {
-	ref, err := thingRef(key)
-	if err != nil {
-		return nil, err
-	}
-	var f stockFacts
-	var recs []fact.Record
-	err = p.store.Read(ctx, func(v *store.View) (err error) {
-		if f, err = readStock(v, p.now()); err != nil {
-			return err
-		}
-		recs, err = v.Records(ref)
-		return err
-	})
+	ref, f, recs, err := p.thingFacts(ctx, key)
 	if err != nil {
 		return nil, err
 	}

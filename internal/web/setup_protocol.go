@@ -231,7 +231,7 @@ func rulesOf(p protocol.Protocol) []pairText {
 			rows = append(rows, pairText{Name: "May be passed", English: "the wanted supervision, by a " + role + " with a signed reason"})
 		}
 	}
-	return append(rows, pairText{Name: "Records", English: "kept " + plural(p.Retention, "year", "years")})
+	return append(rows, pairText{Name: "Records", English: "kept at least " + plural(p.Retention, "year", "years") + "; names and numbers have a time of their own, on the page How long records are kept"})
 }
 
 var effectWords = map[string]string{
