@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"net/url"
 	"slices"
-	"strings"
 	"time"
 
 	"fairstick/internal/chart"
@@ -194,13 +193,18 @@ func (r *writer) counts(key, heading string, figures ...string) Part {
 	return p
 }
 
-// stepsText says counts of which later ones are parts of earlier ones, so that they have no sum.
+// stepsText says counts of which one person can stand in several, so that they have no sum; each of them stands in the table.
 func stepsText(bars []chart.Bar) string {
-	words := make([]string, len(bars))
-	for i, b := range bars {
-		words[i] = fmt.Sprintf("%s %.0f", b.Label, b.Value)
+	most, fewest := bars[0], bars[0]
+	for _, b := range bars {
+		if b.Value > most.Value {
+			most = b
+		}
+		if b.Value < fewest.Value {
+			fewest = b
+		}
 	}
-	return strings.Join(words, ", ") + ". One person can stand in several of these counts."
+	return fmt.Sprintf("Most at %s: %.0f; fewest at %s: %.0f. One person can stand in several of these counts.", most.Label, most.Value, fewest.Label, fewest.Value)
 }
 
 // steps draws counts of which later ones are parts of earlier ones.
