@@ -248,7 +248,7 @@ func CompletionPage(v completionView) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: "All who were referred", Stack: true, Cols: []ui.Col{{Label: "Where"}, {Label: "People", Num: true}, {Label: "Of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var6), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: "All who were referred", Stack: true, Short: true, Cols: []ui.Col{{Label: "Where"}, {Label: "People", Num: true}, {Label: "Of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var6), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -513,7 +513,7 @@ func completionGroupTable(t completionTable) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: t.Caption, Stack: true, Cols: []ui.Col{{Label: t.First}, {Label: "Seen, of all referred", Num: true}, {Label: "Share", Num: true}, {Label: "95 % interval", Num: true}, {Label: "Reached, of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var17), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Table(ui.Grid{Caption: t.Caption, Stack: true, Short: true, Cols: []ui.Col{{Label: t.First}, {Label: "Seen, of all referred", Num: true}, {Label: "Share", Num: true}, {Label: "95 % interval", Num: true}, {Label: "Reached, of all referred", Num: true}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var17), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -813,7 +813,7 @@ func completionRows(v completionView) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "completion-rows", Caption: "Rows: " + v.Chosen, Stack: true, Cols: []ui.Col{{Label: "Ticket"}, {Label: "Where"}, {Label: "Day"}, {Label: "Why"}, {Label: "Band"}, {Label: "Language"}, {Label: "Event"}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var30), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "completion-rows", Caption: "Rows: " + v.Chosen, Stack: true, Short: true, Cols: []ui.Col{{Label: "Ticket"}, {Label: "Where"}, {Label: "Day"}, {Label: "Why"}, {Label: "Band"}, {Label: "Language"}, {Label: "Event"}}}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var30), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -66,7 +66,7 @@ func (c *Context) showKept(refused string, f *fault.Fault, names []programme.Nam
 		return err
 	}
 	for _, n := range names {
-		v.Names = append(v.Names, namedRow{Ticket: ticketText(n.Ticket), Event: n.Event.Name + ", " + n.Event.Date.Long(), Name: n.Name, Phone: n.Phone, When: orNone(n.When), Language: n.Language})
+		v.Names = append(v.Names, namedRow{Ticket: ticketText(n.Ticket), Event: n.Event.Name + ", " + n.Event.Date.Long(), Name: n.Name, Phone: n.Phone, When: orNone(n.When), Language: languageName(n.Language)})
 	}
 	v.Fault = stray(f, refused, v.Show, v.Letters, v.Close)
 	return c.Show(f, KeptLookBackPage(v))

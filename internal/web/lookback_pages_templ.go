@@ -870,7 +870,7 @@ func affected(a affectedView) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: d.ID + "-people", Caption: d.Caption, Cols: columns("Ticket", "At", "Reading", "Meter", "Strips", "Screener", "Answered for it", "May be called"), Stack: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var26), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: d.ID + "-people", Caption: d.Caption, Cols: columns("Ticket", "At", "Reading", "Meter", "Strips", "Screener", "Answered for it", "May be called"), Stack: true, Short: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var26), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -1066,7 +1066,7 @@ func affected(a affectedView) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: d.ID + "-runs", Caption: "Control runs", Cols: columns("At", "Meter", "Level", "Vial", "Bottle", "Verdict"), Stack: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var44), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: d.ID + "-runs", Caption: "Control runs", Cols: columns("At", "Meter", "Level", "Vial", "Bottle", "Verdict"), Stack: true, Short: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var44), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
@@ -1337,7 +1337,7 @@ func KeptLookBackPage(v keptView) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "names-list", Caption: strconv.Itoa(len(v.Names)) + " who may be called", Cols: columns("Ticket", "Name", "Telephone", "Best time", "Language", "Event"), Stack: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var61), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "names-list", Caption: strconv.Itoa(len(v.Names)) + " who may be called", Cols: columns("Ticket", "Name", "Telephone", "Best time", "Language", "Event"), Stack: true, Short: true}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var61), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

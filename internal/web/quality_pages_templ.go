@@ -884,7 +884,7 @@ func qualityRunTable(t qualityRuns) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "all-runs", Caption: plural(len(t.Rows), "control", "controls"), Stack: true, Cols: t.Cols}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var32), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Table(ui.Grid{ID: "all-runs", Caption: plural(len(t.Rows), "control", "controls"), Stack: true, Short: true, Cols: t.Cols}).Render(templ.WithChildren(ctx, templ_7745c5c3_Var32), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -754,7 +754,7 @@ func sheetTable(p sheetPart) templ.Component {
 						}
 						return nil
 					})
-					templ_7745c5c3_Err = ui.Th(p.Cols[i].Label).Render(templ.WithChildren(ctx, templ_7745c5c3_Var34), templ_7745c5c3_Buffer)
+					templ_7745c5c3_Err = ui.Th("").Render(templ.WithChildren(ctx, templ_7745c5c3_Var34), templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}

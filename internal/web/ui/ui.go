@@ -246,7 +246,8 @@ type Grid struct {
 	ID      string
 	Caption string
 	Cols    []Col
-	Stack   bool
+	Stack   bool // on a phone each cell on a line of its own, below its word
+	Short   bool // with Stack: on a phone short cells side by side, each below its word
 }
 
 // Sift is a field that narrows a list by typing. Target is the id of the list or table.
