@@ -190,7 +190,7 @@ func (r *writer) cost() Part {
 		p.Rows = append(p.Rows, []Cell{text("Thrown away"), text(fmt.Sprint(c.DisposedN)), text(r.money(c.Disposed)), text("of the shelves, in these days; not in the sums above")})
 	}
 	if w := r.f.Amounts.StripsWasted; w != 0 && !r.s.Public {
-		p.Said = append(p.Said, fmt.Sprintf("%d of %d strips that were used up stand in no reading, error or control.", w, r.f.Amounts.StripsUsed))
+		p.Said = append(p.Said, fmt.Sprintf("Strips used up that stand in no reading, error or control: %d of %d.", w, r.f.Amounts.StripsUsed))
 	}
 	if len(c.Unpriced) > 0 {
 		p.Said = append(p.Said, "Without an invoice, and not in the sums: "+strings.ToLower(strings.Join(c.Unpriced, ", "))+".")
@@ -239,7 +239,7 @@ func (r *writer) learning() Part {
 		say(fmt.Sprintf("Most people came from %02d:00 to %02d:00: %d of %d (%s).", peak, (peak+1)%24, most, all, programme.ShareOf(most, all).Percent()), "Have every post filled by then.")
 	}
 	if held := r.f.Held(); over+under > 0 {
-		say(fmt.Sprintf("At %d of %d events more than a quarter more people came than expected, at %d more than a quarter fewer.", over, held, under), "Plan from what was seen; the planning pages do so by themselves.")
+		say(fmt.Sprintf("Of %s, %d drew over a quarter more people than expected, and %d over a quarter fewer.", plural(held, "event", "events"), over, under), "Plan from what was seen; the planning pages do so by themselves.")
 	}
 	a := r.f.Amounts
 	if a.Unanswered > 0 {
