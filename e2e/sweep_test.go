@@ -184,6 +184,9 @@ const faults = `(() => {
     for (const id of ((a.getAttribute("aria-describedby") || "") + " " + (a.getAttribute("aria-labelledby") || "")).split(" ").filter(Boolean))
       if (!document.getElementById(id)) out.push("nothing has the id " + id);
   }
+  for (const e of document.querySelectorAll(".table-frame")) {
+    if ((innerWidth > 1000 || e.matches(".stack")) && e.scrollWidth > e.clientWidth + 1) out.push("a table is cut off: " + e.getAttribute("aria-label") + ", " + e.scrollWidth + " wide in " + e.clientWidth);
+  }
   if (!document.documentElement.lang || !document.title || document.querySelectorAll("h1").length !== 1) out.push("language, title or heading");
   return {Wrong: out, Width: document.documentElement.scrollWidth, Status: performance.getEntriesByType("navigation")[0].responseStatus};
 })()`

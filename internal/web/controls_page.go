@@ -225,7 +225,7 @@ func (c *Context) meterAgain(refused string, f *fault.Fault) error {
 			v.Meter = x
 		}
 	}
-	v.Page.Lead = v.Meter.State + "."
+	v.Page.Lead, v.Page.Wide = v.Meter.State+".", true
 	here := base + "/meters/" + m.ID
 	v.Void = c.dayForm("void", here+"/void", refused, f)
 	for _, k := range stock.VoidCauses {

@@ -132,7 +132,7 @@ func RetentionPage(v retentionView) templ.Component {
 								}()
 							}
 							ctx = templ.InitializeContext(ctx)
-							templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<span>")
+							templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "<span class=\"wraps\">")
 							if templ_7745c5c3_Err != nil {
 								return templ_7745c5c3_Err
 							}
