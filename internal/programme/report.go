@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"fairstick/internal/estimate"
+	"fairstick/internal/event"
+	"fairstick/internal/people"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
 )
@@ -213,16 +215,34 @@ type RepeatRow struct {
 type StaffRow struct {
 	Name, Role, Station string
 	Here                bool
-	Verified            string `json:"verified,omitempty"` // last day, when the protocol asks for a verification
+	Verified            string `json:"verified,omitempty"`     // last day, when the protocol asks for a verification
+	NotVerified         bool   `json:"not_verified,omitempty"` // the protocol asks for one that was not there
 }
 
-// Report computes the event in numbers.
+// Report computes the event in numbers. Once the doors have opened, its staff is that of the record of staff: what each was verified for when
+// they took up their post, whatever ended since.
 func (p *Programme) Report(ctx context.Context, eventID string) (Report, error) {
 	d, err := p.Day(ctx, eventID)
 	if err != nil {
 		return Report{}, err
 	}
-	return d.Report(), nil
+	r := d.Report()
+	if d.ProtocolErr != nil || d.Event.Phase == event.IsPlanned || d.Event.Phase == event.IsCancelled {
+		return r, nil
+	}
+	rec, err := p.EventStaffRecord(ctx, eventID)
+	if err != nil {
+		return Report{}, err
+	}
+	r.Staff = nil
+	for _, x := range rec.Rows {
+		row := StaffRow{Name: x.Name, Role: string(x.Role), Station: x.Station, Here: x.Here, NotVerified: x.Asked && !x.Verified}
+		if x.Verified && !x.Until.IsZero() {
+			row.Verified = x.Until.Long()
+		}
+		r.Staff = append(r.Staff, row)
+	}
+	return r, nil
 }
 
 // Report computes the event in numbers from a Day.
@@ -490,11 +510,11 @@ func (d *Day) staffRows(r *Report) {
 	for _, post := range d.Event.Roster {
 		row := StaffRow{Name: d.NameOf(post.Person), Role: post.Role, Station: post.Station, Here: post.Here}
 		if who := d.Person(post.Person); who != nil {
-			for _, v := range who.Verifications {
-				if string(v.Role) == post.Role && v.Withdrawn == "" && !d.Event.Plan.Date.After(v.Until) {
-					row.Verified = v.Until.Long()
-				}
+			role := people.Role(post.Role)
+			if until := d.VerifiedUntil(who, role); !until.IsZero() {
+				row.Verified = until.Long()
 			}
+			row.NotVerified = d.ProtocolErr == nil && d.VerifiedFor(who, role) != nil
 		}
 		r.Staff = append(r.Staff, row)
 	}

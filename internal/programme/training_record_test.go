@@ -1,6 +1,7 @@
 package programme_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -87,6 +88,16 @@ func TestTheStaffOfADayAsItWas(t *testing.T) {
 	ann := dutyOf(t, r, "Ann Screener", people.Screener)
 	if !ann.Verified || ann.Way != programme.OnPaper || len(ann.Later) != 1 || !strings.HasPrefix(ann.Later[0], "By what is on record now: not verified. On paper: withdrawn (moved away).") {
 		t.Errorf("withdrawn three days later: %+v", ann)
+	}
+	rep, err := h.P.Report(h.ctx, h.Event)
+	h.must(err)
+	for _, want := range []programme.StaffRow{
+		{Name: "Nia New", Role: "screener", Station: "3", Here: true, Verified: "28 Feb 2027"},
+		{Name: "Ann Screener", Role: "screener", Station: ann.Station, Here: ann.Here, Verified: ann.Until.Long()},
+	} {
+		if !slices.Contains(rep.Staff, want) {
+			t.Errorf("the report of the event does not say %+v: %+v", want, rep.Staff)
+		}
 	}
 
 	day := civil.MustParse("2026-06-20")

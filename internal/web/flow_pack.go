@@ -103,11 +103,7 @@ func rosterSection(d *programme.Day) paper.Section {
 	s := paper.Section{Heading: "Who works", NewPage: true}
 	t := &paper.Table{Columns: []paper.Column{{Title: "Here", Width: 9, Tick: true}, {Title: "Name", Width: 30}, {Title: "Post", Width: 20}, {Title: "Station", Width: 12}, {Title: "Verified until", Width: 20}, {Title: "Comes, goes", Width: 18}}}
 	for _, r := range d.Report().Staff {
-		until := r.Verified
-		if until == "" {
-			until = "not asked"
-		}
-		t.Rows = append(t.Rows, []string{"", r.Name, r.Role, r.Station, until, ""})
+		t.Rows = append(t.Rows, []string{"", r.Name, r.Role, r.Station, heldText(r), ""})
 	}
 	if len(t.Rows) == 0 {
 		s.Paragraphs = []string{"Nobody is on the roster yet. People are posted in Fairstick under Roster."}

@@ -15,10 +15,14 @@ func reportJSON(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
+	r, err := s.prog.Report(c.R.Context(), d.Event.ID)
+	if err != nil {
+		return err
+	}
 	var buf bytes.Buffer
 	enc := json.NewEncoder(&buf)
 	enc.SetIndent("", "  ")
-	if err := enc.Encode(d.Report()); err != nil {
+	if err := enc.Encode(r); err != nil {
 		return err
 	}
 	return c.sendFile("application/json; charset=utf-8", "", buf.Bytes())
@@ -29,8 +33,12 @@ func reportCSV(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
+	r, err := s.prog.Report(c.R.Context(), d.Event.ID)
+	if err != nil {
+		return err
+	}
 	var buf bytes.Buffer
-	if err := writeReportCSV(&buf, d.Report()); err != nil {
+	if err := writeReportCSV(&buf, r); err != nil {
 		return err
 	}
 	return c.sendFile("text/csv; charset=utf-8", "event-report-"+d.Event.Plan.Date.String()+".csv", buf.Bytes())
@@ -41,14 +49,18 @@ func reportPDF(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	doc := reportDocument(d)
+	r, err := s.prog.Report(c.R.Context(), d.Event.ID)
+	if err != nil {
+		return err
+	}
+	doc := reportDocument(d, r)
 	doc.Printed, doc.Invented = c.now(d), s.opt.Demo != nil
 	return c.sendPDF("event-report-"+d.Event.Plan.Date.String(), doc)
 }
 
 // reportDocument is the report on paper: the same summary and tables as the page.
-func reportDocument(d *programme.Day) paper.Document {
-	v := reportOf(d)
+func reportDocument(d *programme.Day, r programme.Report) paper.Document {
+	v := reportOf(d, r)
 	doc := paper.Document{
 		Title: "Event report", Subtitle: d.Event.Plan.Name + ", " + d.Event.Plan.Venue + ", " + d.Event.Plan.Date.Long(), Programme: d.Charter.Details.Name,
 		RecordID: d.Event.ID, Lang: "en",

@@ -40,7 +40,11 @@ func reportShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v := reportOf(d)
+	r, err := s.prog.Report(c.R.Context(), d.Event.ID)
+	if err != nil {
+		return err
+	}
+	v := reportOf(d, r)
 	v.Page = c.dayPage(d, "Report", "report")
 	v.Page.Live = ""
 	v.Page.Wide = true
@@ -50,8 +54,8 @@ func reportShow(s *Server, c *Context) error {
 }
 
 // reportOf prepares the report for page and paper.
-func reportOf(d *programme.Day) reportView {
-	r, zone := d.Report(), d.Event.Zone()
+func reportOf(d *programme.Day, r programme.Report) reportView {
+	zone := d.Event.Zone()
 	v := reportView{Base: dayBase(d), Event: d.Event.ID, Final: d.Event.Phase == event.IsClosed, Brief: brief(r, zone), Chart: chartOf(r)}
 	v.Numbers = []ui.Figure{
 		{Label: "Tested", Number: fmt.Sprint(r.Outcomes.Tested), Of: fmt.Sprintf("of %d arrived", r.Outcomes.Arrived)},

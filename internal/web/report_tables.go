@@ -260,6 +260,17 @@ func sumsPart(d *programme.Day, r programme.Report) reportPart {
 	return p
 }
 
+// heldText says until when somebody holds a verification that the protocol asks for.
+func heldText(s programme.StaffRow) string {
+	switch {
+	case s.NotVerified:
+		return "not verified"
+	case s.Verified == "":
+		return "not asked"
+	}
+	return s.Verified
+}
+
 func staffPart(r programme.Report) reportPart {
 	p := reportPart{
 		Key: "staff", Heading: "Roster", Empty: "Nobody is on the roster.",
@@ -270,7 +281,7 @@ func staffPart(r programme.Report) reportPart {
 		if s.Here {
 			here = "here"
 		}
-		p.Rows = append(p.Rows, []string{s.Name, s.Role, cmp.Or(s.Station, "-"), here, cmp.Or(s.Verified, "-")})
+		p.Rows = append(p.Rows, []string{s.Name, s.Role, cmp.Or(s.Station, "-"), here, heldText(s)})
 	}
 	return p
 }
