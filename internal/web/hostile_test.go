@@ -7,6 +7,7 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"net/http/httptest"
 	"slices"
 	"strconv"
 	"strings"
@@ -103,7 +104,7 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 	} {
 		table(path, fetch(path))
 	}
-	z, err := zip.NewReader(bytes.NewReader(fetch("/export/csv?event="+event)), int64(len(v.body)))
+	z, err := zip.NewReader(bytes.NewReader(fetch("/export/csv.zip?event="+event)), int64(len(v.body)))
 	must(z, err)
 	for _, f := range z.File {
 		in, err := f.Open()
@@ -186,5 +187,57 @@ func TestUploadsAndAddressesHaveAnEnd(t *testing.T) {
 				t.Errorf("GET %s answers %d %s", path, a.status, a.header)
 			}
 		}
+	}
+}
+
+// metered is a body that knows how much of it was sent.
+type metered struct {
+	io.Reader
+	n int
+}
+
+func (c *metered) Read(p []byte) (int, error) {
+	n, err := c.Reader.Read(p)
+	c.n += n
+	return n, err
+}
+
+// Whoever may send a file and sends a photo that is too large reads why, and sees no connection that was cut: what is too much is
+// taken and thrown away. Nobody else is waited for.
+func TestATooLargeFileIsToldAbout(t *testing.T) {
+	o := setUp(t)
+	o.get("Lea Lead", "/")
+	srv := httptest.NewServer(o.server)
+	t.Cleanup(srv.Close)
+	const large = 20 << 20
+	send := func(cookies bool) (status int, text string, sent int) {
+		t.Helper()
+		head := "--x\r\nContent-Disposition: form-data; name=\"file\"; filename=\"photo.jpg\"\r\n\r\n"
+		body := &metered{Reader: io.MultiReader(strings.NewReader(head), strings.NewReader(strings.Repeat("a", large)), strings.NewReader("\r\n--x--\r\n"))}
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, srv.URL+o.names("/lists/{list}/import"), body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "multipart/form-data; boundary=x")
+		if cookies {
+			r.AddCookie(&http.Cookie{Name: sessionCookie, Value: o.tokens["Lea Lead"]})
+			r.AddCookie(&http.Cookie{Name: deviceCookie, Value: officeDevice})
+		}
+		res, err := http.DefaultClient.Do(r)
+		if err != nil {
+			return 0, "", body.n
+		}
+		defer func() { _ = res.Body.Close() }()
+		page, err := io.ReadAll(res.Body)
+		if err != nil {
+			return 0, "", body.n
+		}
+		return res.StatusCode, string(page), body.n
+	}
+	if status, text, sent := send(true); status != http.StatusUnprocessableEntity || !strings.Contains(text, "What was sent is too large.") || sent < large {
+		t.Errorf("a lead: %d after %d bytes: %.200s", status, sent, text)
+	}
+	if status, _, sent := send(false); status != http.StatusUnauthorized && status != 0 || sent >= large {
+		t.Errorf("a stranger: %d after %d bytes", status, sent)
 	}
 }
