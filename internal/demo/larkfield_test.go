@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"strings"
 	"testing"
 	"time"
 
@@ -599,6 +600,23 @@ func (f *fair) check(ctx context.Context) {
 	for ticket, shown := range counts {
 		c, _ := d.Visit(f.guests[ticket].ID).Counting()
 		want(fmt.Sprintf("ticket %03d counts", ticket), c.Reading.Shown(), shown)
+	}
+	if after, ok := d.Incidents[0].WellAfter(); !ok || after != 10*time.Minute {
+		t.Errorf("well again after %v (%v), want 10 minutes", after, ok)
+	}
+	for ticket, memory := range shown { // what was typed stands beside what the memory showed
+		v := d.Visit(f.guests[ticket].ID)
+		rows, err := f.P.History(ctx, f.As("Odile Marchetti"), f.Event, v.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		both := false
+		for _, x := range rows {
+			both = both || x.Struck == false && len(x.Later) == 1 && strings.Contains(x.Said, rounded[ticket]) && strings.Contains(x.Later[0].Said, memory)
+		}
+		if v.Readings[0].Reading.Shown() != memory || v.Finding().Band != protocol.Usual || !both {
+			t.Errorf("ticket %03d: %s, %s, both shown %v: %+v", ticket, v.Readings[0].Reading.Shown(), v.Finding().Band, both, rows)
+		}
 	}
 	fu, err := f.P.FollowUps(ctx, programme.FollowUpScope{})
 	if err != nil {

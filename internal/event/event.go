@@ -71,6 +71,13 @@ type Run struct {
 	By     string    `json:"by"`
 	Cause  string    `json:"cause,omitempty"`
 	Action string    `json:"action,omitempty"`
+	Found  *Finder   `json:"found,omitempty"` // of the cause
+}
+
+// Finder is who wrote down the cause of a control run, and when.
+type Finder struct {
+	By string    `json:"by"`
+	At time.Time `json:"at"`
 }
 
 // Override is a gate that was passed with a signed reason.
@@ -206,7 +213,7 @@ func (s *State) Apply(r fact.Record) {
 	case CauseAssigned:
 		for i := range s.Runs {
 			if s.Runs[i].ID == b.Run {
-				s.Runs[i].Cause, s.Runs[i].Action = b.Cause, b.Action
+				s.Runs[i].Cause, s.Runs[i].Action, s.Runs[i].Found = b.Cause, b.Action, &Finder{By: r.By, At: r.At}
 			}
 		}
 	case Overridden:

@@ -63,6 +63,9 @@ func TestRunsAndWipes(t *testing.T) {
 	if len(r) != 2 || r[0].Cause != "old bottle" || r[1].Cause != "" {
 		t.Errorf("runs %+v", r)
 	}
+	if r[0].Found == nil || *r[0].Found != (Finder{By: "p", At: eight.Add(time.Minute)}) || r[1].Found != nil {
+		t.Errorf("the cause was found by %+v and %+v", r[0].Found, r[1].Found)
+	}
 	s.Apply(fact.Record{Meta: fact.Meta{At: eight.Add(time.Hour), By: "p"}, Body: MeterWiped{Meter: "M1", Seconds: 60, Disinfectant: "w"}})
 	s.Apply(fact.Record{Meta: fact.Meta{At: eight.Add(30 * time.Minute), By: "p"}, Body: MeterWiped{Meter: "M1", Seconds: 120, Disinfectant: "w"}})
 	w := s.Wipes["M1"]

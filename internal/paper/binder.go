@@ -268,11 +268,11 @@ func binderControls(d *programme.Day) Section {
 }
 
 func binderCorrective(b *programme.Binder) Section {
-	s := Section{Heading: "Corrective actions", NewPage: true, Table: &Table{Caption: "Controls that were not in range", Columns: cols("Day", 2.2, "At", 1.3, "Meter, level", 1.8, "Value", 2.1, "Cause", 3.0, "What was done", 3.6)}}
+	s := Section{Heading: "Corrective actions", NewPage: true, Table: &Table{Caption: "Controls that were not in range", Columns: cols("Day", 2.2, "At", 1.3, "Meter, level", 1.8, "Value", 2.1, "Cause", 2.6, "What was done", 3.0, "Found by", 1.6)}}
 	for _, d := range b.Days {
 		for _, x := range d.Report().Controls {
 			if x.Verdict != string(control.InRange) {
-				s.Table.Rows = append(s.Table.Rows, []string{d.Event.Plan.Date.Long(), x.At.In(d.Event.Zone()).Format("15:04"), x.Meter + ", " + x.Level, x.Shown + " " + x.Unit, cmp.Or(x.Cause, "not written"), cmp.Or(x.Action, "not written")})
+				s.Table.Rows = append(s.Table.Rows, []string{d.Event.Plan.Date.Long(), x.At.In(d.Event.Zone()).Format("15:04"), x.Meter + ", " + x.Level, x.Shown + " " + x.Unit, cmp.Or(x.Cause, "not written"), cmp.Or(x.Action, "not written"), cmp.Or(x.CauseBy, "-")})
 			}
 		}
 	}

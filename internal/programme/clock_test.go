@@ -131,6 +131,48 @@ func TestClockJumpsBackOnTheDay(t *testing.T) {
 	}
 }
 
+// A clock that jumps, forward or back, ends nothing early and draws nothing out: a wet meter, a recheck and a device that nobody
+// uses go by the record's own minutes, to the second.
+func TestTimersHoldWhenTheClockJumps(t *testing.T) {
+	for _, jump := range []time.Duration{-time.Hour, -24 * time.Hour, time.Hour, 24 * time.Hour} {
+		h := opened(t)
+		c := h.clocked()
+		first, second := h.guest("1", demo.Guest{}), h.guest("1", demo.Guest{})
+		h.read(first, "95")
+		h.must(h.Clear(h.ctx, first, "1"))
+		c.SetLaptop(jump)
+		h.must(h.P.SettleClock(h.ctx))
+		h.later(59 * time.Second)
+		_, err := h.Read(h.ctx, second, "1", demo.Shot{Reading: "66"})
+		h.refused("still-wet", err)
+		h.later(time.Second)
+		h.read(second, "66")
+		h.later(time.Minute)
+		h.read(second, "64")
+		h.step(second, programme.CareStep{Step: "sugar", Choice: "given"})
+		h.later(14*time.Minute + 59*time.Second)
+		h.read(second, "80")
+		if got := h.todo(second); len(got) != 1 || got[0] != "recheck" {
+			t.Errorf("%v: a recheck one second early leaves %v to be done", jump, got)
+		}
+		h.later(time.Second)
+		h.read(second, "92")
+		if got := h.todo(second); len(got) != 0 {
+			t.Errorf("%v: after the recheck %v is to be done", jump, got)
+		}
+		h.must(h.answer("Lea Lead", programme.ClockKeep, jump))
+		token, err := h.P.SignIn(h.ctx, "laptop", h.ID("Lea Lead"), "4821")
+		h.must(err)
+		h.later(20 * time.Minute)
+		_, err = h.P.Who(h.ctx, "laptop", token)
+		h.must(err)
+		c.SetLaptop(-30 * time.Minute) // once more: it must not keep a device open
+		h.later(20*time.Minute + time.Second)
+		_, err = h.P.Who(h.ctx, "laptop", token)
+		h.refused("idle", err)
+	}
+}
+
 // A recheck after sugar waits its minutes, and keeps a clock that was set from being taken over.
 func TestClockWaitsForARecheck(t *testing.T) {
 	h := opened(t)

@@ -1,11 +1,13 @@
 package programme_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
 	"fairstick/internal/demo"
 	"fairstick/internal/event"
+	"fairstick/internal/fault"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 )
@@ -137,7 +139,9 @@ func TestTestIsRefusedAtEachGate(t *testing.T) {
 			h := opened(t)
 			g := h.guest("1", c.guest)
 			c.shut(h)
-			h.refused(c.key, read(h, g, "1"))
+			err := read(h, g, "1")
+			h.refused(c.key, err)
+			h.saysOfTheNumber(err, c.key)
 			d, err := h.P.Day(h.ctx, h.Event)
 			h.must(err)
 			if n := len(d.Visit(g.ID).Readings); n != 0 {
@@ -145,6 +149,53 @@ func TestTestIsRefusedAtEachGate(t *testing.T) {
 			}
 		})
 	}
+}
+
+// saysOfTheNumber wants what to do with a number that is on the meter already.
+func (h *hall) saysOfTheNumber(err error, key string) {
+	h.t.Helper()
+	advice := programme.NumberAdvice(key)
+	if f := fault.Of(err); advice == "" || !strings.HasSuffix(f.Do, " "+advice) {
+		h.t.Errorf("%s: what to do is %q, which does not end with %q", key, f.Do, advice)
+	}
+}
+
+// A number that means danger is cared for whatever gate is shut; one that was never typed is not spoken of.
+func TestADangerousNumberBehindAShutGate(t *testing.T) {
+	h := opened(t)
+	g := h.guest("1", demo.Guest{})
+	_, err := h.P.QuarantineMeter(h.ctx, h.As("Sue Supervisor"), programme.QuarantineMeter{Act: h.Act(), Event: h.Event, Meter: h.ID("M1"), Reason: "cracked"})
+	h.must(err)
+	for shown, care := range map[string]bool{"95": false, "188": false, "412": true, "HI": true, "LO": true, "48": true, "66": true, "E-3": false, "1x": false} {
+		_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: shown})
+		h.refused("quarantined", err)
+		if f := fault.Of(err); strings.HasPrefix(f.Do, programme.NumberNeedsCare) != care || !strings.HasSuffix(f.Do, programme.NumberDoubted) {
+			t.Errorf("%s: %q, care first %v", shown, f.Do, care)
+		}
+	}
+	_, err = h.Read(h.ctx, g, "1", demo.Shot{})
+	if f := fault.Of(err); f.Key != "quarantined" || strings.Contains(f.Do, "number") {
+		t.Errorf("without a number: %q", f.Do)
+	}
+	if len(h.visit(g).Readings) != 0 {
+		t.Error("a refused number was recorded")
+	}
+}
+
+// A screener whose proof ends between the stick and the press, and an event that ends: both say where the number goes.
+func TestTheProofEndsWithANumberOnTheMeter(t *testing.T) {
+	h := opened(t)
+	g := h.guest("1", demo.Guest{})
+	_, err := h.P.WithdrawVerification(h.ctx, h.As("Lea Lead"), programme.WithdrawVerification{Act: h.Act(), Person: h.ID(h.Seat("1").Screener), Role: "screener", Reason: "hurried"})
+	h.must(err)
+	_, err = h.Read(h.ctx, g, "1", demo.Shot{Reading: "104"})
+	h.refused("not-verified", err)
+	h.saysOfTheNumber(err, "not-verified")
+	_, err = h.P.LeaveVisit(h.ctx, h.As("Cy Lapsed"), programme.LeaveVisit{Act: h.Act(), Visit: g.ID})
+	h.must(err)
+	_, err = h.Read(h.ctx, g, "2", demo.Shot{Reading: "104"})
+	h.refused("visit-ended", err)
+	h.saysOfTheNumber(err, "visit-ended")
 }
 
 // A cause that is written down turns fail and pass into a clearance; three fails in a row take the meter out.
@@ -194,7 +245,9 @@ func TestWipeBetweenPeople(t *testing.T) {
 		_, err := h.Read(h.ctx, second, "1", demo.Shot{Reading: "101"})
 		return err
 	}
-	h.refused("not-wiped", read())
+	err = read()
+	h.refused("not-wiped", err)
+	h.saysOfTheNumber(err, "not-wiped")
 	h.must(h.Clear(h.ctx, first, "1"))
 	h.later(59 * time.Second)
 	h.refused("still-wet", read())

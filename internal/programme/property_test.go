@@ -113,6 +113,10 @@ func (m *mixed) act() {
 	desk, dot := m.As("Cy Lapsed"), m.As("Dot Counsellor")
 	g := m.guest()
 	m.later(time.Duration(m.draw.IntN(4)) * 40 * time.Second)
+	if m.draw.IntN(5) == 0 {
+		m.aside()
+		return
+	}
 	switch m.draw.IntN(16) {
 	case 0, 1:
 		n := &demo.Guest{Desk: "Cy Lapsed", Language: "en"}
@@ -124,6 +128,9 @@ func (m *mixed) act() {
 		}
 	case 2, 3:
 		n := *g
+		if m.draw.IntN(2) == 0 {
+			n.Contact = programme.Contact{Allow: true, Call: true, Name: "Invented Guest", Phone: "555 0199"}
+		}
 		if m.draw.IntN(5) == 0 {
 			n.Answers = map[string]string{"known-diabetes": "yes"}
 		}
@@ -257,6 +264,7 @@ func TestAnyOrderKeepsTheSums(t *testing.T) {
 				t.Errorf("seed %d: %s", seed, e.Sentence())
 			}
 		}
+		m.agree(d)
 		r, err := m.P.Check(m.ctx)
 		if err != nil || len(r.Problems) > 0 {
 			t.Fatalf("seed %d: %v %v", seed, r.Problems, err)

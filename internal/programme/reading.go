@@ -1,6 +1,7 @@
 package programme
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -144,20 +145,14 @@ func (w *work) takeReading(c TakeReading, second, agreed string) (Read, error) {
 	}
 	v, ev, err := w.live(c.Visit)
 	if err != nil {
-		return Read{}, err
+		return Read{}, withNumber(err, c.Reading, false)
 	}
 	t, err := w.testing(ev, c.Meter, c.StripLot, c.Vial, c.Station, v.ID)
 	if err != nil {
 		return Read{}, err
 	}
-	if err := firstShut(t.stationGates()); err != nil {
-		return Read{}, err
-	}
-	if f := visitFault(v, t.lot, visit.AtTest, c.Station); f != nil {
-		return Read{}, f
-	}
-	if f := t.wiped(v.ID); f != nil {
-		return Read{}, f
+	if err := cmp.Or(firstShut(t.stationGates()), errOf(visitFault(v, t.lot, visit.AtTest, c.Station)), errOf(t.wiped(v.ID))); err != nil {
+		return Read{}, withNumber(err, c.Reading, t.needsCare(v, c.Reading))
 	}
 	r, err := readBack(c, t.meter.Details.Unit, t.proto, second)
 	if err != nil {
@@ -174,7 +169,7 @@ func (w *work) takeReading(c TakeReading, second, agreed string) (Read, error) {
 		return Read{}, err
 	}
 	if err := sticksAllowed(v, t.proto, c, purpose, agreed); err != nil {
-		return Read{}, err
+		return Read{}, withNumber(err, c.Reading, t.needsCare(v, c.Reading))
 	}
 	how := "typed-twice"
 	if second != "" {
@@ -264,7 +259,7 @@ func sticksAllowed(v *visit.State, proto protocol.Protocol, c TakeReading, purpo
 		return nil
 	}
 	return refuse("sticks", fmt.Sprintf("Ticket %03d has had %d fingersticks.", v.Ticket, sticks),
-		fmt.Sprintf("The protocol allows %d unless a supervisor agrees.", proto.Repeat.MaxSticks), "Ask a supervisor to type their PIN, or stop here.").
+		fmt.Sprintf("The protocol allows %d unless a supervisor agrees.", proto.Repeat.MaxSticks), "Ask a supervisor to type their PIN; without one, stop here.").
 		Field("agreed_pin", "A supervisor's PIN is needed.")
 }
 

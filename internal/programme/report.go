@@ -145,6 +145,7 @@ type ControlRow struct {
 	Verdict  string    `json:"verdict"`
 	Cause    string    `json:"cause,omitempty"`
 	Action   string    `json:"action,omitempty"`
+	CauseBy  string    `json:"cause_by,omitempty"` // who wrote the cause down
 	Operator string    `json:"operator"`
 }
 
@@ -329,7 +330,7 @@ func (d *Day) controlRows(r *Report) {
 	for _, x := range d.Event.Runs {
 		row := ControlRow{
 			At: x.At, Vial: x.Vial, Level: x.Level, Shown: x.Reading.Shown(), Unit: string(x.Reading.Unit), Low: x.Low.Number(),
-			High: x.High.Number(), Verdict: x.Verdict, Cause: x.Cause, Action: x.Action, Operator: d.NameOf(x.By),
+			High: x.High.Number(), Verdict: x.Verdict, Cause: x.Cause, Action: x.Action, CauseBy: d.foundBy(x), Operator: d.NameOf(x.By),
 		}
 		if m := d.MeterByID(x.Meter); m != nil {
 			row.Meter = m.Details.Label
@@ -518,4 +519,12 @@ func (d *Day) staffRows(r *Report) {
 		}
 		r.Staff = append(r.Staff, row)
 	}
+}
+
+// foundBy names who wrote down the cause of a control run; empty when it has none.
+func (d *Day) foundBy(r event.Run) string {
+	if r.Found == nil {
+		return ""
+	}
+	return d.NameOf(r.Found.By)
 }

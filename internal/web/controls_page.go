@@ -50,8 +50,8 @@ type controlNext struct {
 
 // controlRow is one run as it stands in the log.
 type controlRow struct {
-	ID, Href, At, Meter, Lot, Vial, Level, Solution, Shown, Range, Verdict, Cause, Action, Operator, Room string
-	In, Out                                                                                               bool // Out: its meter is in quarantine
+	ID, Href, At, Meter, Lot, Vial, Level, Solution, Shown, Range, Verdict, Cause, Action, Found, Operator, Room string
+	In, Out                                                                                                      bool // Out: its meter is in quarantine
 }
 
 var verdictWords = map[string]string{
@@ -166,6 +166,9 @@ func controlRowOf(d *programme.Day, r event.Run) controlRow {
 	}
 	if sol := d.ControlLotByID(r.ControlLot); sol != nil {
 		row.Solution = sol.Details.Lot + ", bottle " + r.Bottle
+	}
+	if r.Found != nil {
+		row.Found = d.NameOf(r.Found.By) + ", " + r.Found.At.In(d.Event.Zone()).Format("15:04")
 	}
 	if r.Celsius != nil {
 		row.Room = fmt.Sprintf("%g °C", *r.Celsius)

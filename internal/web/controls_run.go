@@ -257,7 +257,7 @@ func controlTable(rows []controlRow) *paper.Table {
 		r := rows[i]
 		verdict := r.Verdict
 		if r.Cause != "" {
-			verdict += ". " + r.Cause + ". " + r.Action
+			verdict += ". " + r.Cause + ". " + r.Action + " (" + r.Found + ")"
 		}
 		p.Rows = append(p.Rows, []string{r.At, r.Meter, r.Lot + ", vial " + r.Vial, "level " + r.Level + ", " + r.Solution, r.Shown + " (" + r.Range + ")", verdict, r.Operator})
 	}

@@ -186,6 +186,28 @@ var phrases = []phrase{
 	{"{1} may not open this page.", "{1} no puede abrir esta página."},
 	{"Ask somebody with that role to sign in here.", "Pida a alguien con ese papel que entre aquí."},
 
+	// a number on the meter when a gate is shut
+	{
+		"Leave the number on the meter and on this page. When that is done, press Record again.",
+		"Deje el número en el medidor y en esta página. Cuando eso esté hecho, pulse otra vez Record.",
+	},
+	{
+		"When that is done, press Record again. If the meter touched this person before it was clean and dry, tell the supervisor and report it under Something happened.",
+		"Cuando eso esté hecho, pulse otra vez Record. Si el medidor tocó a esta persona antes de estar limpio y seco, avise a supervisión y anótelo en Something happened.",
+	},
+	{
+		"This number does not count, and nobody is told it as a result. Write ticket, number, meter and time on paper for the supervisor. Test again, with a new lancet, only when this is put right.",
+		"Este número no cuenta y no se dice a nadie como resultado. Escriba en papel el turno, el número, el medidor y la hora para supervisión. Repita la prueba, con una lanceta nueva, solo cuando esto esté resuelto.",
+	},
+	{
+		"Write ticket, number, meter and time on paper and give it to the supervisor now.",
+		"Escriba en papel el turno, el número, el medidor y la hora, y déselo ahora a supervisión.",
+	},
+	{
+		"First care for the person: this number can mean danger. Call a supervisor to them now and press This person looks unwell.",
+		"Primero cuide a la persona: este número puede ser peligroso. Llame ahora a supervisión y pulse This person looks unwell.",
+	},
+
 	// the station
 	{"This device is not put to its station yet.", "Este dispositivo todavía no tiene su puesto."},
 	{"Every reading is kept with its station, meter and vial.", "Cada lectura se guarda con su puesto, medidor y frasco."},

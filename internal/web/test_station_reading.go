@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"fmt"
+	"strings"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/glucose"
@@ -27,6 +28,7 @@ const (
 type readingView struct {
 	Page       ui.Page
 	Fault      *fault.Fault
+	InSpanish  string // what to do with a number that is on the meter, for a device that is set to Spanish
 	Base, Path string
 	ID, Ticket string
 	Stage      string
@@ -91,6 +93,7 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 	case f == nil || f.Key != "read-back-differs": // two numbers that differ are both forgotten
 		view.Shown = c.Form("reading")
 	}
+	view.InSpanish = c.numberInSpanish(f)
 	view.Page = c.stationPage(d, "Ticket "+view.Ticket, view.Base+"/test", "The line")
 	if stage == testShown || stage == testCheck {
 		view.Page.Back = nil // the bar leads back
@@ -115,6 +118,24 @@ func (c *Context) showReading(f *fault.Fault, stage string) error {
 		fillOutcome(d, v, &view)
 	}
 	return c.Show(f, readingPage(view))
+}
+
+// numberInSpanish says what to do with a number on the meter when a gate is shut, on a device that is set to Spanish: the page
+// is English, and this must be understood at once.
+func (c *Context) numberInSpanish(f *fault.Fault) string {
+	if f == nil || c.Device.Lang != "es" {
+		return ""
+	}
+	advice := programme.NumberAdvice(f.Key)
+	if advice == "" || !strings.HasSuffix(f.Do, advice) {
+		return ""
+	}
+	said, _ := inSpanish(advice)
+	if strings.HasPrefix(f.Do, programme.NumberNeedsCare) {
+		first, _ := inSpanish(programme.NumberNeedsCare)
+		said = first + " " + said
+	}
+	return said
 }
 
 // testStage derives what this station does with a visit now.

@@ -208,6 +208,38 @@ func TestGatesSpeakFirst(t *testing.T) {
 	j.see("Keep meter M2 wet", "2:00", "/take")
 }
 
+// A gate that shuts while the number is on the meter says where the number goes, with care first when it means danger; on a
+// device that is set to Spanish in Spanish too.
+func TestANumberBehindAShutGate(t *testing.T) {
+	m := newMarket(t)
+	v := m.screener()
+	path := v.take(25)
+	v.get(path + "?hands=washed")
+	v.send(path+"/first", form("reading", "104"))
+	v.want(http.StatusOK)
+	v.seeNot("looks unwell")
+	lead := m.as("Maren Solbakk")
+	meter := m.day().BroughtMeters()[0].ID
+	lead.get("/meters/" + meter)
+	lead.send("/meters/"+meter+"/quarantine", form("event", strings.TrimPrefix(m.event, "/events/"), "note", "cracked", "reason", "cracked"))
+	lead.want(http.StatusSeeOther)
+	v.send(path+"/reading", form("typed", "104"))
+	v.want(http.StatusConflict)
+	v.see("Meter M1 is in quarantine: cracked", "This number does not count, and nobody is told it as a result.", "Write ticket, number, meter and time on paper", "This person looks unwell", path[:strings.LastIndex(path, "/test/")]+"/care/")
+	v.seeNot("First care for the person", `lang="es"`)
+
+	v.get("/station")
+	v.send("/language", form("lang", "es"))
+	v.get(path + "?hands=washed")
+	v.send(path+"/first", form("reading", "412"))
+	v.send(path+"/reading", form("typed", "412"))
+	v.want(http.StatusConflict)
+	v.see("First care for the person: this number can mean danger.", `<p class="lead" lang="es">Primero cuide a la persona: este número puede ser peligroso.`, "no se dice a nadie como resultado")
+	if n := len(m.ticket(25).Readings); n != 0 {
+		t.Errorf("%d readings stand", n)
+	}
+}
+
 func TestCodeIsComparedAtTheStation(t *testing.T) {
 	m := newMarket(t)
 	m.clock.Set(m.clock.Now().Add(10 * time.Minute))

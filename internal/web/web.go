@@ -9,6 +9,7 @@ import (
 	"encoding/base64"
 	"encoding/hex"
 	"errors"
+	"io"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -117,6 +118,15 @@ func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	s.mux.ServeHTTP(w, r)
 }
 
+// mostDrained is how much of a file that is too large is read and thrown away.
+const mostDrained = 64 << 20
+
+// drain reads what somebody who may send a file still sends, so that their browser shows the page that says why it was refused and
+// not a connection that was cut. The server's time for reading ends it.
+func drain(rest io.Reader) {
+	_, _ = io.Copy(io.Discard, io.LimitReader(rest, mostDrained)) // nothing of it is wanted
+}
+
 // serve wraps a route: signs in, checks the role, bounds the body, turns an error into a page.
 func (s *Server) serve(rt Route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -134,7 +144,8 @@ func (s *Server) serve(rt Route) http.Handler {
 		if rt.Upload {
 			limit = cmp.Or(rt.Most, maxUpload)
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, limit)
+		sent := r.Body
+		r.Body = http.MaxBytesReader(w, sent, limit)
 		c := s.context(w, r)
 		refused := c.identify(rt)
 		if c.Me == nil && !s.crowd.admits(r) {
@@ -143,6 +154,9 @@ func (s *Server) serve(rt Route) http.Handler {
 		}
 		if refused == nil && r.Method == http.MethodPost {
 			refused = c.parse(rt.Upload, limit)
+			if rt.Upload && fault.Is(refused, "too-large") {
+				drain(sent)
+			}
 		}
 		if c.Me == nil {
 			leave, ok := s.crowd.enter(c)
