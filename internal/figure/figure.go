@@ -82,6 +82,9 @@ func (f Figure) headed() chart.Chart {
 	case chart.LeveyJennings:
 		c.Heading = true
 		return c
+	case chart.Bars:
+		c.Heading = true
+		return c
 	}
 	return f.Chart
 }
