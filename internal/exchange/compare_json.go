@@ -42,7 +42,7 @@ type Comparison struct {
 	PassingBablok  *PassingBablokJSON `json:"passing_bablok"`
 	OLS            *LineJSON          `json:"ols"`
 	Lambda         float64            `json:"lambda"` // variance of the reference's errors over that of the meter's
-	CCC            *float64           `json:"ccc"` // Lin's concordance correlation
+	CCC            *float64           `json:"ccc"`    // Lin's concordance correlation
 	CCCCI          *Ends              `json:"ccc_ci"`
 	R              *float64           `json:"pearson_r"`
 	Cb             *float64           `json:"ccc_cb"` // ccc = pearson_r times ccc_cb

@@ -114,7 +114,7 @@ func TestComparisonHasItsShape(t *testing.T) {
 			for field, parts := range map[string][]string{
 				"bias": {"mean", "sd", "ci", "loa", "loa_ci"}, "deming": {"slope", "slope_ci", "intercept", "intercept_ci"},
 				"weighted_deming": {"slope", "slope_ci", "intercept", "intercept_ci"}, "passing_bablok": {"slope", "slope_ci", "intercept", "intercept_ci"},
-				"ols": {"slope", "slope_ci", "intercept", "intercept_ci"},
+				"ols":           {"slope", "slope_ci", "intercept", "intercept_ci"},
 				"iso15197_2013": {"within", "n", "percent", "pass"}, "fda_otc_2020": {"within", "n", "percent", "pass"}, "fda_poc_2020": {"within", "n", "percent", "pass"},
 				"clarke": {"A", "B", "C", "D", "E"}, "consensus_type1": {"A", "B", "C", "D", "E"}, "consensus_type2": {"A", "B", "C", "D", "E"},
 			} {
