@@ -49,7 +49,7 @@ func ReadAlike(traces []control.Trace, alarms []control.Alarm) Alike {
 	case compared == 0:
 		out.Answer = "Too few people were tested to compare the meters."
 	default:
-		out.Answer = fmt.Sprintf("Nothing is off so far: %d of %d meters were compared, and none lies beyond its limits.", compared, len(traces))
+		out.Answer = fmt.Sprintf("Nothing is off so far: %d of %d meters could be compared, and none lies beyond its limits.", compared, len(traces))
 	}
 	return out
 }
