@@ -73,7 +73,7 @@ func (c Drift) Draw(size Size) (*Picture, error) {
 	s.xlo, s.xhi = xlo-0.5, xhi+0.5
 	for _, t := range scale(s.xlo, s.xhi, 7) {
 		if t.at == math.Trunc(t.at) {
-			s.xTicks = append(s.xTicks, t)
+			s.xTicks = append(s.xTicks, tick{t.at, plain(t.at)}) // tests are counted in whole numbers
 		}
 	}
 	s.x, s.y = clean(c.X), clean(c.Y)

@@ -2,10 +2,13 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 
 	"fairstick/internal/estimate"
 	"fairstick/internal/fault"
+	"fairstick/internal/figure"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
 )
@@ -16,6 +19,7 @@ type chance struct {
 	Spread     estimate.Spread `json:"spread"`
 	Prior      *chancePrior    `json:"prior"` // null: flat
 	Limits     []limitChance   `json:"limits"`
+	Bands      []bandChance    `json:"bands"` // of the protocol, from the lowest; their chances add up to 1
 	Assumption string          `json:"assumption"`
 }
 
@@ -30,6 +34,15 @@ type limitChance struct {
 	Limit    string  `json:"limit"`
 	Chance   float64 `json:"at_or_above"`
 	Sentence string  `json:"sentence"`
+}
+
+// bandChance is the chance that the true value lies in one band.
+type bandChance struct {
+	From   string  `json:"from,omitempty"`  // missing for the lowest
+	Below  string  `json:"below,omitempty"` // missing for the highest
+	Word   string  `json:"word"`
+	Chance float64 `json:"chance"`
+	Own    bool    `json:"own"` // the band of the reading itself
 }
 
 // Outside of these chances a limit is not near: the reading is said to be clear of it, and a limit that is not an end of the
@@ -79,17 +92,46 @@ func (o interpretOptions) chanceOf(p protocol.Protocol, r glucose.Reading, basis
 			reached++
 		}
 	}
+	chances := make([]float64, len(edges))
 	for i, e := range edges {
 		v, err := o.atOrAbove(r.Value.Float(), e.At.Float(), out.Spread)
 		if err != nil {
 			return nil, fault.New(fault.Invalid, "chance", "The chance at a limit cannot be computed.", "", "Check --cv and the prior.").Because(err)
 		}
+		chances[i] = v
 		if own := i == reached-1 || i == reached; own || v > hardlyAbove && v < hardlyBeyond {
 			out.Limits = append(out.Limits, limitChance{Edge: e.Name, Limit: e.At.Number(), Chance: v, Sentence: o.limitSentence(e.At, v)})
 		}
 	}
 	out.Assumption = o.assumption(r.Unit)
-	return out, nil
+	return out, o.bands(out, p, edges, basis, chances, reached)
+}
+
+// bands shares the chance out among the bands that the edges part; own is the band of the reading.
+func (o interpretOptions) bands(out *chance, p protocol.Protocol, edges []protocol.Edge, basis protocol.Basis, atOrAbove []float64, own int) error {
+	from := 1.0
+	for i := range len(edges) + 1 {
+		b := bandChance{Chance: from, Own: i == own}
+		inside := edges[0].At // a value of the band, by which it is named
+		if i == 0 {
+			inside.Steps--
+		} else {
+			inside = edges[i-1].At
+			b.From = inside.Number()
+		}
+		if i < len(edges) {
+			b.Below = edges[i].At.Number()
+			b.Chance -= atOrAbove[i]
+			from = atOrAbove[i]
+		}
+		f, err := p.Find(glucose.Number(inside), basis)
+		if err != nil {
+			return err
+		}
+		b.Word = f.Word.In(o.lang)
+		out.Bands = append(out.Bands, b)
+	}
+	return nil
 }
 
 func (o interpretOptions) atOrAbove(reading, limit float64, s estimate.Spread) (float64, error) {
@@ -140,4 +182,72 @@ func (o interpretOptions) assumption(unit glucose.Unit) string {
 			o.priorMedian, unit, o.priorCV, o.cv)
 	}
 	return fmt.Sprintf("Before the test, every true value is taken as equally likely (a flat prior): how common high values are is ignored. The CV of %g %% is the meter's own; a bias of the meter is not in it.", o.cv)
+}
+
+// draw writes the picture of the chance and the sheet of the reading.
+func (o interpretOptions) draw(r glucose.Reading, out interpretation) error {
+	if o.charts.svg != "" && out.Chance == nil {
+		if r.Kind != glucose.Numeric {
+			return fault.New(fault.Refused, "nothing-to-draw", r.Shown()+" is no number, so it has no chance and no picture.", "", "Leave --svg out.")
+		}
+		return fault.New(fault.Invalid, "nothing-to-draw", "There is nothing to draw without --cv.", "The picture shows how sure the reading is.", "Add --cv, the meter's own CV in percent, or leave --svg out.")
+	}
+	told := o.told(r, out)
+	var figures []figure.Figure
+	if out.Chance != nil {
+		figures = append(figures, told.Figure())
+	}
+	return o.charts.write(figures, told.Document)
+}
+
+// told puts the interpretation into words for picture and print.
+func (o interpretOptions) told(r glucose.Reading, out interpretation) figure.Reading {
+	es := o.lang == "es"
+	names := [4]string{"Basis", "Rule", "Source", "Protocol"}
+	if es {
+		names = [4]string{"Base", "Regla", "Fuente", "Protocolo"}
+	}
+	told := figure.Reading{
+		Lang: o.lang, Shown: r.String(), Word: out.Word, Sentences: append([]string{out.Sentence}, out.Advice...), Disclaimer: out.Disclaimer,
+		Facts: [][2]string{{names[0], string(out.Basis)}, {names[1], out.Rule}, {names[2], out.Source}, {names[3], out.Protocol}},
+	}
+	if when := strings.TrimSpace(out.When + " " + out.Where); when != "" {
+		told.Sentences = append(told.Sentences, when)
+	}
+	if out.Chance == nil {
+		return told
+	}
+	told.Assumption = out.Chance.Assumption
+	for _, l := range out.Chance.Limits {
+		told.Limits = append(told.Limits, l.Sentence)
+	}
+	own := slices.IndexFunc(out.Chance.Bands, func(b bandChance) bool { return b.Own })
+	for i, b := range out.Chance.Bands {
+		if b.Chance < hardlyAbove && max(i-own, own-i) > 1 {
+			continue
+		}
+		said := percentWords(b.Chance, "below", "above", "")
+		if es {
+			said = percentWords(b.Chance, "menos del", "más del", "")
+		}
+		told.Bands = append(told.Bands, figure.BandChance{Limits: b.limits(r.Unit, es), Word: b.Word, Chance: b.Chance, Said: said, Own: b.Own})
+	}
+	return told
+}
+
+// limits says between which values the band lies.
+func (b bandChance) limits(unit glucose.Unit, es bool) string {
+	switch {
+	case b.From == "" && es:
+		return fmt.Sprintf("menos de %s %s", b.Below, unit)
+	case b.From == "":
+		return fmt.Sprintf("below %s %s", b.Below, unit)
+	case b.Below == "" && es:
+		return fmt.Sprintf("%s %s o más", b.From, unit)
+	case b.Below == "":
+		return fmt.Sprintf("%s %s or more", b.From, unit)
+	case es:
+		return fmt.Sprintf("de %s a menos de %s %s", b.From, b.Below, unit)
+	}
+	return fmt.Sprintf("%s to below %s %s", b.From, b.Below, unit)
 }

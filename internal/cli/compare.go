@@ -169,7 +169,7 @@ func (c *console) printComparison(r exchange.Comparison) {
 	line("Deming, weighted", r.WeightedDeming)
 	line("least squares", r.OLS)
 	if r.CCC != nil {
-		fmt.Fprintf(c.out, "Concordance correlation %.4f, interval %s\n", r.CCC.CCC, maybeSpan(r.CCC.CI))
+		fmt.Fprintf(c.out, "Concordance correlation %.4f, interval %s\n", *r.CCC, maybeSpan(r.CCCCI))
 	}
 	c.printLevels(r)
 	c.printAccuracy(r)

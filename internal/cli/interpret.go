@@ -43,6 +43,7 @@ type interpretOptions struct {
 	cv, priorMedian, priorCV float64
 	withCV, withPrior        bool
 	json                     bool
+	charts                   chartFlags
 }
 
 func (c *console) interpretCommand() *cobra.Command {
@@ -56,8 +57,9 @@ meter shows. Without --fasting-hours it is not fasting. A reading can neither di
 
 With --cv, the meter's own CV in percent as its controls show it, the chance is added that the true value is at or above
 each limit near the reading. That chance takes every true value as equally likely beforehand, unless --prior-median and
---prior-cv say how the true values of the people who come are spread (log-normal). It is for staff, not for the slip.`,
-		Example: "  fairstick interpret 95 --unit mg/dL --fasting-hours 9 --json\n  fairstick interpret HI --unit mmol/L\n  fairstick interpret 118 --unit mg/dL --fasting-hours 9 --cv 4",
+--prior-cv say how the true values of the people who come are spread (log-normal). It is for staff, not for the slip.
+With --svg its picture is drawn: how likely the true value lies in each band of the protocol.`,
+		Example: "  fairstick interpret 95 --unit mg/dL --fasting-hours 9 --json\n  fairstick interpret HI --unit mmol/L\n  fairstick interpret 118 --unit mg/dL --fasting-hours 9 --cv 4\n  fairstick interpret 118 --unit mg/dL --fasting-hours 9 --cv 4 --svg pictures --pdf reading.pdf",
 		Args:    exactly(1, "one reading, for example 95, LO or HI"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.withCV = cmd.Flags().Changed("cv")
@@ -73,6 +75,7 @@ each limit near the reading. That chance takes every true value as equally likel
 	cmd.Flags().Float64Var(&o.priorMedian, "prior-median", 0, "median of the true values of the people who come, in the unit of the reading")
 	cmd.Flags().Float64Var(&o.priorCV, "prior-cv", 0, "CV of those true values in percent")
 	cmd.Flags().BoolVar(&o.json, "json", false, "write JSON")
+	o.charts.add(cmd, "the picture chance.svg, which needs --cv")
 	return cmd
 }
 
@@ -98,6 +101,9 @@ func (c *console) interpret(text string, o interpretOptions) error {
 		return fault.New(fault.Invalid, "lang", fmt.Sprintf("The language %q is not known.", o.lang), "", "Use en or es.")
 	}
 	if err := o.checkChance(); err != nil {
+		return err
+	}
+	if err := o.charts.check(); err != nil {
 		return err
 	}
 	r, err := glucose.ParseReading(text, u)
@@ -129,6 +135,11 @@ func (c *console) interpret(text string, o interpretOptions) error {
 	}
 	if out.Chance, err = o.chanceOf(p, r, basis); err != nil {
 		return err
+	}
+	if o.charts.asked() {
+		if err := o.draw(r, out); err != nil {
+			return err
+		}
 	}
 	if o.json {
 		return c.writeJSON(out)

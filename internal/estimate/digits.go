@@ -150,6 +150,7 @@ const (
 type DigitCheck struct {
 	Name       string     `json:"name"`
 	N          int        `json:"n"`
+	Digits     LastDigits `json:"digits"` // how many ended in 0, 1, ... 9
 	Evenness   Evenness   `json:"evenness"`
 	ZeroOrFive Preference `json:"zero_or_five"`
 	Even       Preference `json:"even"`
@@ -176,7 +177,7 @@ func CheckDigits(screeners []Screener, alpha float64, c Correction) ([]DigitChec
 	out := make([]DigitCheck, len(screeners))
 	var family []float64
 	for i, s := range screeners {
-		d := DigitCheck{Name: s.Name, N: s.Digits.N()}
+		d := DigitCheck{Name: s.Name, N: s.Digits.N(), Digits: s.Digits}
 		var err error
 		if d.Evenness, err = s.Digits.Evenness(); err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Name, err)

@@ -42,7 +42,10 @@ type Comparison struct {
 	PassingBablok  *PassingBablokJSON `json:"passing_bablok"`
 	OLS            *LineJSON          `json:"ols"`
 	Lambda         float64            `json:"lambda"` // variance of the reference's errors over that of the meter's
-	CCC            *CCCJSON           `json:"ccc"`
+	CCC            *float64           `json:"ccc"`    // Lin's concordance correlation
+	CCCCI          *Ends              `json:"ccc_ci"`
+	R              *float64           `json:"pearson_r"`
+	Cb             *float64           `json:"ccc_cb"` // ccc = pearson_r times ccc_cb
 
 	Levels []agreement.LevelBiases `json:"levels,omitempty"`
 
@@ -87,14 +90,6 @@ type PassingBablokJSON struct {
 	M1        int64          `json:"m1"`
 	M2        int64          `json:"m2"`
 	Linearity *float64       `json:"linearity_p"`
-}
-
-// CCCJSON is the concordance correlation with its parts.
-type CCCJSON struct {
-	CCC float64 `json:"ccc"`
-	CI  *Ends   `json:"ci"`
-	R   float64 `json:"r"`
-	Cb  float64 `json:"cb"`
 }
 
 // CriterionJSON is the judgement by a published criterion. Within, N and Percent are those of its first part; Pass says that
@@ -150,7 +145,7 @@ func Compare(p Pairs, o agreement.Options) (Comparison, error) {
 		c.PassingBablok = j
 	}
 	if l := result(&c, "ccc", r.CCC); l != nil {
-		c.CCC = &CCCJSON{CCC: l.CCC, CI: maybeEnds(l.CI), R: l.R, Cb: l.Cb}
+		c.CCC, c.CCCCI, c.R, c.Cb = &l.CCC, maybeEnds(l.CI), &l.R, &l.Cb
 		c.note("ccc", l.Note)
 	}
 	if p.Doubtful {

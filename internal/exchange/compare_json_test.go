@@ -74,9 +74,9 @@ func TestComparisonOfAThousandPairs(t *testing.T) {
 	line("passing_bablok", &c.PassingBablok.LineJSON, 0.9601328903654485, 0.9525862068965517, 0.967741935483871, 4.122923588039868, 3.274193548387089, 4.991379310344826, 1e-9)
 	about(t, "weighted slope", c.WeightedDeming.Slope, 0.957562468601637, 1e-6)
 	about(t, "weighted intercept", c.WeightedDeming.Intercept, 4.03108139459601, 1e-6)
-	about(t, "ccc", c.CCC.CCC, 0.992063145181294, 1e-9)
-	about(t, "ccc low", c.CCC.CI[0], 0.991101484721352, 1e-7)
-	about(t, "ccc high", c.CCC.CI[1], 0.992921248699335, 1e-7)
+	about(t, "ccc", *c.CCC, 0.992063145181294, 1e-9)
+	about(t, "ccc low", c.CCCCI[0], 0.991101484721352, 1e-7)
+	about(t, "ccc high", c.CCCCI[1], 0.992921248699335, 1e-7)
 	for _, x := range []struct {
 		name   string
 		c      *CriterionJSON
@@ -114,7 +114,7 @@ func TestComparisonHasItsShape(t *testing.T) {
 			for field, parts := range map[string][]string{
 				"bias": {"mean", "sd", "ci", "loa", "loa_ci"}, "deming": {"slope", "slope_ci", "intercept", "intercept_ci"},
 				"weighted_deming": {"slope", "slope_ci", "intercept", "intercept_ci"}, "passing_bablok": {"slope", "slope_ci", "intercept", "intercept_ci"},
-				"ols": {"slope", "slope_ci", "intercept", "intercept_ci"}, "ccc": {"ccc", "ci"},
+				"ols":           {"slope", "slope_ci", "intercept", "intercept_ci"},
 				"iso15197_2013": {"within", "n", "percent", "pass"}, "fda_otc_2020": {"within", "n", "percent", "pass"}, "fda_poc_2020": {"within", "n", "percent", "pass"},
 				"clarke": {"A", "B", "C", "D", "E"}, "consensus_type1": {"A", "B", "C", "D", "E"}, "consensus_type2": {"A", "B", "C", "D", "E"},
 			} {
@@ -134,9 +134,20 @@ func TestComparisonHasItsShape(t *testing.T) {
 					}
 				}
 			}
-			for _, field := range []string{"n", "unit", "mard", "notes"} {
+			for _, field := range []string{"n", "unit", "mard", "ccc", "ccc_ci", "notes"} {
 				if _, there := m[field]; !there {
 					t.Errorf("%s is missing", field)
+				}
+			}
+			for _, field := range []string{"mard", "ccc"} { // numbers, or null with a note
+				switch m[field].(type) {
+				case float64:
+				case nil:
+					if !strings.Contains(notes, field+": ") {
+						t.Errorf("%s is null without a note: %q", field, notes)
+					}
+				default:
+					t.Errorf("%s is %v", field, m[field])
 				}
 			}
 			if name == "one pair" && (c.Bias != nil || c.Deming != nil || c.ISO2013 == nil || *c.Clarke != (agreement.ZoneCounts{A: 1})) {

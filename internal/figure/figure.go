@@ -82,6 +82,12 @@ func (f Figure) headed() chart.Chart {
 	case chart.LeveyJennings:
 		c.Heading = true
 		return c
+	case chart.Bars:
+		c.Heading = true
+		return c
+	case chart.Drift:
+		c.Heading = true
+		return c
 	}
 	return f.Chart
 }
@@ -127,7 +133,7 @@ func (t Table) paper() *paper.Table {
 			width = max(width, len([]rune(r[i])))
 		}
 		for word := range strings.SplitSeq(c.Label, " ") {
-			width = max(width, len([]rune(word)))
+			width = max(width, len([]rune(word))+1) // set bold
 		}
 		out.Columns = append(out.Columns, paper.Column{Title: c.Label, Width: float64(max(least, min(width+gutter, widest))), Right: c.Num})
 	}

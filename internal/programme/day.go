@@ -41,6 +41,7 @@ type Day struct {
 	tongues  []wording.Language  // that are offered and have every sentence of the protocol
 	training map[string]standing // by person; only those with something on record
 	drift    []control.Alarm
+	limits   *control.Limits // of the watch; nil when nobody was tested or they could not be computed
 }
 
 // cachedDay is the Day of an event as of a version of the record: made once per change, not once per viewer.

@@ -40,6 +40,7 @@ func (p *Programme) watch(ctx context.Context, d *Day) {
 	}
 	limits, err := p.watchLimits(ctx, d)
 	if err == nil {
+		d.limits = &limits
 		d.drift, err = control.Watch(limits, readings)
 	}
 	if err != nil {
@@ -50,6 +51,15 @@ func (p *Programme) watch(ctx context.Context, d *Day) {
 // Drift lists what the participants' readings of the day raise a suspicion of: a meter, a vial, a lot, or all of them together.
 // Test numbers in it count the day's first readings in the order in which they were taken.
 func (d *Day) Drift() []control.Alarm { return d.drift }
+
+// MeterTraces says how far each meter has lain from the others through the day; none while nobody was tested, or when the watch
+// cannot be kept.
+func (d *Day) MeterTraces() ([]control.Trace, error) {
+	if d.limits == nil {
+		return nil, nil
+	}
+	return control.Traces(*d.limits, d.watched())
+}
 
 func (p *Programme) watchLimits(ctx context.Context, d *Day) (control.Limits, error) {
 	closed, err := p.closedEvents(ctx, d.Event.ID)

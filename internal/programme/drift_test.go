@@ -30,6 +30,13 @@ func TestDriftOfAMeter(t *testing.T) {
 	}
 	h = opened(t, func(p *demo.Programme) { p.Plan.Expected = 60 })
 	h.drifts(30)
+	if traces, err := opened(t).day().MeterTraces(); err != nil || len(traces) != 0 {
+		t.Errorf("before anybody was tested: %+v, %v", traces, err)
+	}
+	traces, err := h.day().MeterTraces()
+	if err != nil || len(traces) != 2 || traces[0].Tests != len(crowd) || len(traces[0].Steps) == 0 {
+		t.Errorf("traces %+v, %v", traces, err)
+	}
 	got := h.day().Drift()
 	if len(got) != 1 || got[0].Kind != control.MeterApart || got[0].Other == "" {
 		t.Fatalf("alarms %+v, want one that two meters differ", got)

@@ -86,15 +86,8 @@ func (c *Context) comparisonReport(f *fault.Fault) error {
 	v := comparisonView{Page: c.officePage(told.Title, "", "quality", comparisonsLink()), Base: "/quality/comparisons/" + id, Report: told, Facts: comparisonFacts(r), Pairs: tablePart(listed), ID: id}
 	v.Page.Wide = true
 	v.Facts = append(v.Facts, [2]string{"Recorded", nameIn(staff, r.By) + ", " + c.dayAndTime(r.At)})
-	for _, fig := range told.Figures {
-		p := plotView{Key: fig.Key, Title: fig.Title, Answer: fig.Answer, Square: fig.Square, Table: tablePart(fig.Table)}
-		if p.Wide, err = drawn(fig, fig.Size()); err != nil {
-			return err
-		}
-		if p.Narrow, err = drawn(fig, chart.Phone); err != nil {
-			return err
-		}
-		v.Plots = append(v.Plots, p)
+	if v.Plots, err = plotsOf(told.Figures); err != nil {
+		return err
 	}
 	for _, t := range told.Tables {
 		v.Tables = append(v.Tables, tablePart(t))

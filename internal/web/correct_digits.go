@@ -7,6 +7,8 @@ import (
 
 	"fairstick/internal/estimate"
 	"fairstick/internal/fault"
+	"fairstick/internal/figure"
+	"fairstick/internal/paper"
 	"fairstick/internal/programme"
 	"fairstick/internal/web/ui"
 )
@@ -14,8 +16,10 @@ import (
 // digitsView is how the typed readings end, by station and by screener.
 type digitsView struct {
 	Page   ui.Page
+	Base   string
 	Rows   []digitRow
 	Checks []digitCheck
+	Plots  []plotView
 }
 
 // digitCheck is one screener against chance.
@@ -35,6 +39,7 @@ func digitsShow(_ *Server, c *Context) error {
 		return err
 	}
 	v := digitsView{Page: c.dayPage(d, "Last figures", "digits")}
+	v.Base = dayBase(d)
 	v.Page.Lead = "Typed readings that end in 0 or 5 too often were rounded, or guessed. The meter's memory knows."
 	v.Page.Wide = true
 	for _, g := range d.Digits() {
@@ -47,22 +52,59 @@ func digitsShow(_ *Server, c *Context) error {
 		}
 		v.Rows = append(v.Rows, row)
 	}
-	for _, k := range d.DigitChecks() {
-		row := digitCheck{
-			Name: k.Name, N: fmt.Sprint(k.N), Alarm: k.Alarm, State: "as chance would have it",
-			Fives:  fmt.Sprintf("%d of %d; p %s", k.ZeroOrFive.Count, k.N, chanceText(k.ZeroOrFiveP)),
-			Even:   fmt.Sprintf("%d of %d; p %s", k.Even.Count, k.N, chanceText(k.EvenP)),
-			Spread: fmt.Sprintf("too few, %d needed", 10*estimate.FewPerDigit),
-		}
-		if k.EvennessP != nil {
-			row.Spread = fmt.Sprintf("%.1f; p %s", k.Evenness.ChiSquare, chanceText(*k.EvennessP))
-		}
-		if k.Alarm {
-			row.State = "uneven: compare with the memory"
-		}
-		v.Checks = append(v.Checks, row)
+	checks := d.DigitChecks()
+	for _, k := range checks {
+		v.Checks = append(v.Checks, checked(k))
+	}
+	if v.Plots, err = plotsOf(figure.LastFigures(checks)); err != nil {
+		return err
 	}
 	return c.Render(http.StatusOK, DigitsPage(v))
+}
+
+// checked is one screener against chance, in words.
+func checked(k estimate.DigitCheck) digitCheck {
+	row := digitCheck{
+		Name: k.Name, N: fmt.Sprint(k.N), Alarm: k.Alarm, State: "as chance would have it",
+		Fives:  fmt.Sprintf("%d of %d; p %s", k.ZeroOrFive.Count, k.N, chanceText(k.ZeroOrFiveP)),
+		Even:   fmt.Sprintf("%d of %d; p %s", k.Even.Count, k.N, chanceText(k.EvenP)),
+		Spread: fmt.Sprintf("too few, %d needed", 10*estimate.FewPerDigit),
+	}
+	if k.EvennessP != nil {
+		row.Spread = fmt.Sprintf("%.1f; p %s", k.Evenness.ChiSquare, chanceText(*k.EvennessP))
+	}
+	if k.Alarm {
+		row.State = "uneven: compare with the memory"
+	}
+	return row
+}
+
+// digitsBasis says how the check is done.
+const digitsBasis = "The p-values of all screeners and tests are corrected together (Holm), so that a day on which nobody rounds marks somebody once in twenty days at most. Chance alone can do it; a mark is a reason to compare, not a reproach."
+
+// digitsPDF is the check of every screener on paper.
+func digitsPDF(_ *Server, c *Context) error {
+	d, err := c.Day()
+	if err != nil {
+		return err
+	}
+	checks := d.DigitChecks()
+	t := figure.Table{Heading: "Every screener against chance", Said: []string{"Only whole mg/dL, and only readings that were not compared with a meter's memory. " + digitsBasis}}
+	for i, label := range []string{"Screener", "Readings", "End in 0 or 5", "End even", "Evenness, chi-square", "State"} {
+		t.Cols = append(t.Cols, figure.Col{Label: label, Num: i == 1})
+	}
+	for _, k := range checks {
+		row := checked(k)
+		t.Rows = append(t.Rows, []string{row.Name, row.N, row.Fives, row.Even, row.Spread, row.State})
+	}
+	if len(t.Rows) == 0 {
+		t.Said = append(t.Said, "There is no such reading.")
+	}
+	doc := paper.Document{Title: "Were readings rounded?", Subtitle: dayText(d.Event.Plan), Sections: []paper.Section{t.Section()}}
+	if doc.Sections, err = withFigures(doc.Sections, figure.LastFigures(checks)); err != nil {
+		return err
+	}
+	return c.sendDaySheet("last-figures-", d, doc)
 }
 
 // chanceText writes a probability so that a small one does not read as none.

@@ -17,6 +17,7 @@ var correctRoutes = []Route{
 	{Method: "POST", Path: "/events/{event}/correct-run/{run}", Roles: test, Handle: correctSend},
 	{Method: "GET", Path: "/events/{event}/history/{visit}", Roles: senior, Handle: historyShow},
 	{Method: "GET", Path: "/events/{event}/digits", Roles: senior, Handle: digitsShow},
+	{Method: "GET", Path: "/events/{event}/digits/report.pdf", Roles: senior, Handle: digitsPDF},
 	{Method: "GET", Path: "/events/{event}/digits/{group}", Roles: senior, Handle: digitsAsk},
 	{Method: "POST", Path: "/events/{event}/digits/{group}", Roles: senior, Handle: correctSend},
 }

@@ -222,7 +222,12 @@ func TestComparingWithTheMemory(t *testing.T) {
 	v.get(m.event + "/digits")
 	v.want(http.StatusOK)
 	group := m.day().Digits()[0].Group
-	v.see("/digits/"+group, "End in 0")
+	v.see("/digits/"+group, "End in 0", "Every screener against chance", "corrected together (Holm)")
+	v.get(m.event + "/digits/report.pdf")
+	v.want(http.StatusOK)
+	if !strings.HasPrefix(v.body, "%PDF-") {
+		t.Errorf("the check of the screeners is no PDF: %.20q", v.body)
+	}
 	ask := m.event + "/digits/" + group
 	v.get(ask)
 	rows := m.day().DigitReadings(group)

@@ -10,9 +10,9 @@ import (
 
 // qualityWidths are the shares of the columns on paper, by the table's key; the others go by their texts.
 var qualityWidths = map[string][]float64{
-	"rules": {60, 34, 110, 34, 150, 70},
-	"lots":  {34, 40, 33, 46, 45, 46, 60, 46, 48, 48, 58},
-	"runs":  {70, 58, 48, 38, 44, 64, 42, 56, 62, 56},
+	"rules": {60, 34, 110, 56, 128, 70},
+	"lots":  {50, 40, 34, 44, 43, 44, 58, 44, 46, 47, 58},
+	"runs":  {64, 72, 68, 38, 42, 52, 42, 54, 56, 52},
 }
 
 // qualityPDF is the page of a meter on paper.

@@ -16,7 +16,7 @@ func rosterPDF(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	return c.sendRoster("roster-", d, rosterDocument(d))
+	return c.sendDaySheet("roster-", d, rosterDocument(d))
 }
 
 func rosterStationsPDF(s *Server, c *Context) error {
@@ -24,10 +24,10 @@ func rosterStationsPDF(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	return c.sendRoster("stations-", d, stationSheets(d))
+	return c.sendDaySheet("stations-", d, stationSheets(d))
 }
 
-func (c *Context) sendRoster(name string, d *programme.Day, doc paper.Document) error {
+func (c *Context) sendDaySheet(name string, d *programme.Day, doc paper.Document) error {
 	doc.Programme, doc.RecordID, doc.Lang = d.Charter.Details.Name, d.Event.ID, "en"
 	doc.Printed, doc.Invented = c.now(d), c.s.opt.Demo != nil
 	return c.sendPDF(name+d.Event.Plan.Date.String(), doc)
