@@ -77,6 +77,9 @@ func (h *held) save(c *conn, was *held) error {
 	if err := h.saveTally(c, was); err != nil {
 		return err
 	}
+	if err := h.saveStamp(c, was); err != nil {
+		return err
+	}
 	if was != nil && was.parent == h.parent && was.label == h.label {
 		return exec(c, `UPDATE subject SET state = ?, last_recorded = ?, last_arrived = ? WHERE kind = ? AND id = ?`,
 			jsonText(h.json), h.recorded, h.arrived, h.ref.Kind, h.ref.ID)
