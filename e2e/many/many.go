@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"log/slog"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"reflect"
 	"slices"
@@ -367,11 +368,18 @@ func until(f *followup.State, now time.Time) bool {
 	return len(f.Attempts)+len(f.Outcomes)+len(f.Handed)+len(f.Letters)+len(f.Openings) > 0
 }
 
-// table writes rows.
+// table writes rows, in a goroutine of its own.
 type table struct {
-	db                              *sqlite3.Conn
 	subject, mention, tallied, flat *sqlite3.Stmt
 	rows                            int
+	batch                           []row
+	full                            chan []row
+	ended                           chan error
+}
+
+type row struct {
+	into   *sqlite3.Stmt
+	values []any
 }
 
 const flatSQL = `CREATE TABLE visit (id TEXT PRIMARY KEY, event TEXT, day TEXT, ticket INTEGER, language TEXT, age INTEGER, phase TEXT, consented INTEGER, eligible INTEGER, tested INTEGER,
@@ -385,7 +393,7 @@ func (r *Record) copies(s shapes) (err error) {
 		return err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	if err := db.Exec(`PRAGMA locking_mode = EXCLUSIVE; PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA cache_size = -200000; PRAGMA temp_store = FILE;
+	if err := db.Exec(`PRAGMA locking_mode = EXCLUSIVE; PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA cache_size = -100000; PRAGMA temp_store = FILE;
 		ATTACH 'file:` + r.Flat + `' AS flat; PRAGMA flat.journal_mode = OFF; PRAGMA flat.synchronous = OFF`); err != nil {
 		return err
 	}
@@ -399,7 +407,7 @@ func (r *Record) copies(s shapes) (err error) {
 	if err := db.Exec("BEGIN; " + strings.Join(drop, "; ") + "; " + strings.Replace(flatSQL, "TABLE visit", "TABLE flat.visit", 1)); err != nil {
 		return err
 	}
-	t := table{db: db}
+	t := table{full: make(chan []row, 2), ended: make(chan error, 1)}
 	for _, x := range []struct {
 		at  **sqlite3.Stmt
 		sql string
@@ -413,7 +421,11 @@ func (r *Record) copies(s shapes) (err error) {
 			return err
 		}
 	}
-	if err := r.write(&t, s); err != nil {
+	go t.work()
+	err = r.write(&t, s)
+	t.full <- t.batch
+	close(t.full)
+	if err := errors.Join(err, <-t.ended); err != nil {
 		return err
 	}
 	for _, x := range []*sqlite3.Stmt{t.subject, t.mention, t.tallied, t.flat} {
@@ -422,8 +434,28 @@ func (r *Record) copies(s shapes) (err error) {
 		}
 	}
 	r.Rows = t.rows
-	return db.Exec(`CREATE INDEX flat.visit_event ON visit (event); ` + strings.Join(make1, "; ") + `; 
-		INSERT INTO main.stamp SELECT DISTINCT id, 1 FROM main.subject WHERE kind = 'event' ON CONFLICT DO NOTHING; COMMIT; PRAGMA main.journal_mode = WAL`)
+	if err := db.Exec(`INSERT INTO main.stamp SELECT id, 1 FROM main.subject WHERE kind = 'event' ON CONFLICT DO NOTHING; COMMIT; PRAGMA main.journal_mode = WAL`); err != nil {
+		return err
+	}
+	if err := db.Close(); err != nil { // the shell cannot have it otherwise
+		return err
+	}
+	return Shell(filepath.Join(r.Dir, "fairstick.db"), `PRAGMA synchronous = OFF; PRAGMA cache_size = -400000; PRAGMA threads = 2;
+		ATTACH '`+strings.ReplaceAll(r.Flat, "'", "''")+`' AS flat; CREATE INDEX flat.visit_event ON visit (event); `+strings.Join(make1, "; ")+`;`)
+}
+
+// Shell runs SQL in the sqlite3 shell, which sorts indexes of this size faster than the engine in this program, and in more memory.
+func Shell(file, sql string) error {
+	path, err := exec.LookPath("sqlite3")
+	if err != nil {
+		return errors.New("this record is finished, and its times are held against, by the sqlite3 shell, and there is none here: install Debian's package sqlite3")
+	}
+	cmd := exec.CommandContext(context.Background(), path, "-bail", file)
+	cmd.Stdin = strings.NewReader(sql)
+	if said, err := cmd.CombinedOutput(); err != nil {
+		return fmt.Errorf("the sqlite3 shell: %w %s", err, said)
+	}
+	return nil
 }
 
 func (r *Record) write(t *table, s shapes) error {
@@ -538,9 +570,7 @@ func (r *Record) day(t *table, d day, e int) error {
 				f = nil
 			}
 		}
-		if err := t.plain(date, s, f); err != nil {
-			return err
-		}
+		t.plain(date, s, f)
 	}
 	return nil
 }
@@ -555,24 +585,20 @@ func (t *table) put(ref fact.Ref, st fact.State) error {
 	if x, ok := st.(interface{ Index() (parent, label string) }); ok {
 		parent, label = x.Index()
 	}
-	if err := t.row(t.subject, ref.Kind, ref.ID, parent, label, data); err != nil {
-		return err
-	}
+	t.row(t.subject, ref.Kind, ref.ID, parent, label, data)
 	if x, ok := st.(fact.Mentioner); ok {
 		for _, m := range x.Mentions() {
-			if err := t.row(t.mention, ref.Kind, ref.ID, parent, m.Name, m.Value, m.At.UnixMilli()); err != nil {
-				return err
-			}
+			t.row(t.mention, ref.Kind, ref.ID, parent, m.Name, m.Value, m.At.UnixMilli())
 		}
 	}
 	if x, ok := st.(fact.Tallier); ok {
-		return t.row(t.tallied, ref.Kind, parent, ref.ID, x.Tally())
+		t.row(t.tallied, ref.Kind, parent, ref.ID, x.Tally())
 	}
 	return nil
 }
 
 // plain writes a visit as somebody would write it who wants to count it by hand.
-func (t *table) plain(day civil.Date, s *visit.State, f *followup.State) error {
+func (t *table) plain(day civil.Date, s *visit.State, f *followup.State) {
 	c := s.Counts()
 	known := slices.Contains(c.Yes, "known-diabetes")
 	values := []any{s.ID, s.Event, day.String(), s.Ticket, c.Language, c.Age, string(c.Phase), c.Consented, c.Answered && c.Eligible, c.Tested, string(c.Basis), string(c.Band), known, c.Critical, c.Refer, c.Written, c.Call, c.Slip, c.Explained, c.Repeats, c.Sticks, c.WaitTest, c.Stay}
@@ -586,27 +612,50 @@ func (t *table) plain(day civil.Date, s *visit.State, f *followup.State) error {
 			on = civil.Of(x.ToldAt).String()
 		}
 	}
-	return t.row(t.flat, append(values, x.Tried, x.Reached, string(x.Told), on, string(x.Said))...)
+	t.row(t.flat, append(values, x.Tried, x.Reached, string(x.Told), on, string(x.Said))...)
 }
 
-func (t *table) row(s *sqlite3.Stmt, values ...any) error {
-	for i, v := range values {
+// row hands a row to the writer.
+func (t *table) row(s *sqlite3.Stmt, values ...any) {
+	t.rows++
+	if t.batch = append(t.batch, row{s, values}); len(t.batch) < 1000 {
+		return
+	}
+	t.full <- t.batch
+	t.batch = make([]row, 0, 1000)
+}
+
+// work writes what it is handed; after a failure it only takes.
+func (t *table) work() {
+	var err error
+	for batch := range t.full {
+		for _, x := range batch {
+			if err == nil {
+				err = x.write()
+			}
+		}
+	}
+	t.ended <- err
+}
+
+func (x row) write() error {
+	for i, v := range x.values {
 		var err error
 		switch v := v.(type) {
 		case string:
-			err = s.BindText(i+1, v)
+			err = x.into.BindText(i+1, v)
 		case []byte:
-			err = s.BindRawText(i+1, v)
+			err = x.into.BindRawText(i+1, v)
 		case int:
-			err = s.BindInt(i+1, v)
+			err = x.into.BindInt(i+1, v)
 		case int64:
-			err = s.BindInt64(i+1, v)
+			err = x.into.BindInt64(i+1, v)
 		case bool:
 			n := 0
 			if v {
 				n = 1
 			}
-			err = s.BindInt(i+1, n)
+			err = x.into.BindInt(i+1, n)
 		default:
 			err = fmt.Errorf("many: cannot write a %T", v)
 		}
@@ -614,6 +663,5 @@ func (t *table) row(s *sqlite3.Stmt, values ...any) error {
 			return err
 		}
 	}
-	t.rows++
-	return s.Exec()
+	return x.into.Exec()
 }

@@ -62,14 +62,7 @@ func readFollowUps(v *store.View, scope FollowUpScope) ([]FollowUp, error) {
 		}
 		events = []*event.State{st.(*event.State)}
 	} else {
-		before := lastLabel
-		if !scope.Until.IsZero() {
-			before = scope.Until.AddDays(1).String()
-		}
-		from := ""
-		if !scope.From.IsZero() {
-			from = scope.From.String()
-		}
+		from, before := labelsOf(scope.From, scope.Until)
 		if events, err = listed[*event.State](v.Labelled(event.Kind, from, before)); err != nil {
 			return nil, err
 		}
@@ -90,6 +83,19 @@ func readFollowUps(v *store.View, scope FollowUpScope) ([]FollowUp, error) {
 
 // lastLabel comes after every label.
 const lastLabel = "\U0010ffff"
+
+// labelsOf gives the bounds of the labels of events from one day until another, both included: a label begins with the day. A zero
+// day leaves its end open.
+func labelsOf(from, until civil.Date) (first, before string) {
+	before = lastLabel
+	if !from.IsZero() {
+		first = from.String()
+	}
+	if !until.IsZero() {
+		before = until.AddDays(1).String()
+	}
+	return first, before
+}
 
 func readCharter(v *store.View) (*charter.State, error) {
 	st, ok, err := v.State(charter.Ref)
@@ -231,7 +237,7 @@ func (p *Programme) Calls(ctx context.Context) (Calls, error) {
 				out.Rested += n
 				return nil
 			}
-			list, err := r.followUps(g.ID)
+			list, err := r.followUps(g)
 			if err != nil {
 				return err
 			}

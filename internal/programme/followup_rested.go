@@ -33,6 +33,17 @@ type restGroup struct {
 	store.Group
 	over    bool
 	version string // of the protocol whose rules hold
+	tally   event.Tally
+	day     civil.Date
+}
+
+// brief is the event with no more than what a follow-up asks of it.
+func (g restGroup) brief() *event.State {
+	ev := &event.State{ID: g.ID, Plan: event.Planned{Name: g.tally.Name, Date: g.day, Zone: g.tally.Zone}, Phase: g.tally.Phase}
+	if g.tally.Protocol != "" {
+		ev.Opened = &event.Opened{Protocol: g.tally.Protocol}
+	}
+	return ev
 }
 
 // kept gives the count that is kept of an event that is over.
@@ -71,12 +82,12 @@ func (r *resting) events(now time.Time, do func(restGroup) error) error {
 		if err != nil || x.Phase == event.IsPlanned {
 			return err
 		}
-		out := restGroup{Group: g}
+		day, err := civil.Parse(x.Date)
+		if err != nil {
+			return err
+		}
+		out := restGroup{Group: g, tally: x, day: day}
 		if proto := r.protocol(x.Protocol); proto != nil {
-			day, err := civil.Parse(x.Date)
-			if err != nil {
-				return err
-			}
 			out.version = proto.Version
 			out.over = civil.Of(now.In(r.zones.of(x.Zone))).After(day.AddDays(proto.CallingRules().LastDay))
 		}
@@ -101,8 +112,12 @@ func (r *resting) protocol(version string) *protocol.Protocol {
 	return out
 }
 
-func (r *resting) followUps(id string) ([]FollowUp, error) {
-	st, ok, err := r.v.State(event.Ref(id))
+// followUps reads the referrals of an event; of one that is over, with no more of the event than their count needs.
+func (r *resting) followUps(g restGroup) ([]FollowUp, error) {
+	if g.over {
+		return eventFollowUps(r.v, r.ch, g.brief())
+	}
+	st, ok, err := r.v.State(event.Ref(g.ID))
 	if err != nil || !ok {
 		return nil, err
 	}
@@ -116,7 +131,7 @@ func (r *resting) check(now time.Time) (wrong []string, err error) {
 		if !ok {
 			return nil
 		}
-		list, err := r.followUps(g.ID)
+		list, err := r.followUps(g)
 		if err == nil && n != rested(list) {
 			wrong = append(wrong, "How many people were never known to be seen after "+g.Label+" is not what its follow-up says.")
 		}

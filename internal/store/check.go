@@ -53,6 +53,7 @@ func (s *Store) Check(ctx context.Context) (Report, error) {
 func (s *Store) Rebuild(ctx context.Context) error {
 	err := s.Write(ctx, func(tx *Tx) error {
 		clear(tx.w.cache)
+		tx.w.cached = 0
 		clear(tx.w.group)
 		tx.w.added = true // whatever was kept from the old rows is old
 		return tx.try(rebuild(tx.w.c, s.o.Catalogue))
