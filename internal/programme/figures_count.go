@@ -219,6 +219,14 @@ func readEventCount(line string, attempts int) (*eventCount, error) {
 	return c, r.Err()
 }
 
+// counted reads what is kept of the event; nil when nothing is that still holds.
+func (e *EventFigures) counted() (*eventCount, error) {
+	if e.kept == "" {
+		return nil, nil
+	}
+	return readEventCount(e.kept, e.attempts)
+}
+
 // sparse writes the figures that are not 0, each as its place and its number.
 func sparse(counts []int) string {
 	var b []byte
@@ -283,14 +291,18 @@ func (p *Programme) checkCounts(ctx context.Context) (wrong []string, err error)
 		}
 		sort := newSorter()
 		for _, e := range f.Events {
-			if e.kept == nil {
+			kept, err := e.counted()
+			if err != nil {
+				return err
+			}
+			if kept == nil {
 				continue
 			}
 			again, err := r.count(sort, e)
 			if err != nil {
 				return err
 			}
-			if again.line(e.attempts) != e.kept.line(e.attempts) {
+			if again.line(e.attempts) != e.kept {
 				wrong = append(wrong, "What reports count at "+e.Name+" on "+e.Date+" is not what its visits say.")
 			}
 		}

@@ -116,7 +116,7 @@ type EventFigures struct {
 	day      civil.Date
 	attempts int // so many tries are enough
 	stamp    int64
-	kept     *eventCount // while the figures are put together
+	kept     string // the line of its count, as long as that holds; there may be very many
 }
 
 // Held reports whether the event took place.
@@ -273,11 +273,7 @@ func (r *figuring) eventsBetween(from, before string) error {
 			r.staff.event(e, x)
 		}
 		e.stamp = t.Stamp
-		if t.Holds {
-			if e.kept, err = readEventCount(t.Kept, e.attempts); err != nil {
-				return err
-			}
-		}
+		e.kept = t.Kept
 		r.byID[t.ID] = e
 		r.f.Events = append(r.f.Events, e)
 		return nil
@@ -302,18 +298,20 @@ func (c zonesCache) of(name string) *time.Location {
 func (r *figuring) visits() error {
 	sort := newSorter()
 	for _, e := range r.f.Events {
-		if e.kept == nil {
-			c, err := r.count(sort, e)
-			if err != nil {
+		c, err := e.counted()
+		if err != nil {
+			return err
+		}
+		if c == nil {
+			if c, err = r.count(sort, e); err != nil {
 				return err
 			}
-			e.kept = c
 			if e.Phase == event.IsClosed {
 				r.fresh = append(r.fresh, store.Counted{ID: e.ID, Stamp: e.stamp, Line: c.line(e.attempts)})
 			}
 		}
-		r.f.add(e, e.kept)
-		e.kept = nil
+		r.f.add(e, c)
+		e.kept = ""
 	}
 	return nil
 }

@@ -63,11 +63,15 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 			return err
 		}
 		for _, e := range f.Events {
-			if n, ok := e.kept.of(ask); ok && (n == 0 || len(out.Rows) >= ask.Most) {
+			kept, err := e.counted()
+			if err != nil {
+				return err
+			}
+			if n, ok := kept.of(ask); ok && (n == 0 || len(out.Rows) >= ask.Most) {
 				out.N += n
 				continue
 			}
-			err := r.eachVisit(e, func(id string, c *counted) error {
+			err = r.eachVisit(e, func(id string, c *counted) error {
 				if !fig.counts(c) || part != nil && part(c) != ask.Part {
 					return nil
 				}
