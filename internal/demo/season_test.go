@@ -2,13 +2,17 @@ package demo
 
 import (
 	"context"
+	"encoding/json"
 	"log/slog"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
+	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
 )
@@ -113,5 +117,131 @@ func TestSeason(t *testing.T) {
 		if a.Outcomes.Arrived != b.Outcomes.Arrived || a.Outcomes.Tested != b.Outcomes.Tested || a.Referrals.N != b.Referrals.N || a.Lancets["used"] != b.Lancets["used"] {
 			t.Errorf("the invented day is another one after a season:\n%+v\n%+v", b, a)
 		}
+	}
+}
+
+// What reports keep of closed events is what they would count, follows what is written down afterwards, and is found out when it is
+// not what the record says.
+func TestSeasonKeepsItsCounts(t *testing.T) {
+	ctx := context.Background()
+	clock := NewClock(Begins())
+	st, err := store.Create(ctx, store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Fleeting: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := st.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	if _, err := MakeSeason(ctx, p, clock); err != nil {
+		t.Fatal(err)
+	}
+	clock.Set(Begins().AddDate(1, 0, 0))
+	ask := programme.FiguresAsk{Span: programme.Span{From: civil.MustParse("2026-01-01"), To: civil.MustParse("2026-12-31")}}
+	figures := func() (text string, tried int) {
+		t.Helper()
+		f, err := p.Figures(ctx, ask)
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := json.Marshal(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(data), f.All.N("tried")
+	}
+	rested := func(want int) {
+		t.Helper()
+		for _, when := range []string{"counted", "kept"} {
+			c, err := p.Calls(ctx)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if c.Rested != want || len(c.Open)+len(c.Later) != 0 {
+				t.Errorf("%s: %d were never known to be seen, %d are called; want %d and nobody", when, c.Rested, len(c.Open)+len(c.Later), want)
+			}
+		}
+	}
+	clean := func() {
+		t.Helper()
+		c, err := p.Check(ctx)
+		if err != nil || len(c.Problems) > 0 {
+			t.Errorf("%v %v", c.Problems, err)
+		}
+	}
+	all, err := p.FollowUps(ctx, programme.FollowUpScope{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var waits []programme.FollowUp
+	for _, f := range all {
+		if f.May && f.Task != nil {
+			waits = append(waits, f)
+		}
+	}
+	if len(waits) < 4 {
+		t.Fatalf("%d wait", len(waits))
+	}
+	first, tried := figures()
+	if again, _ := figures(); again != first {
+		t.Errorf("the kept counts say\n%s\nwant\n%s", again, first)
+	}
+	rested(len(waits))
+	clean()
+	staff, err := programme.List[*people.State](ctx, p, people.Kind)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lead := programme.Actor{Person: staff[slices.IndexFunc(staff, func(x *people.State) bool { return x.Has(people.Lead) })].ID}
+	x := waits[slices.IndexFunc(waits, func(f programme.FollowUp) bool { return f.Event.Phase == event.IsClosed })]
+	_, err = p.LogCall(ctx, lead, programme.LogCall{Visit: x.Visit.ID, CallDetails: programme.CallDetails{Channel: "phone", Happened: "reached", Outcome: "declined"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, now := figures()
+	want := tried
+	if x.State == nil || len(x.State.Attempts) == 0 {
+		want++
+	}
+	if after == first || now != want {
+		t.Errorf("%d were tried after a call, want %d", now, want)
+	}
+	if again, _ := figures(); again != after {
+		t.Errorf("the kept counts say\n%s\nwant\n%s", again, after)
+	}
+	rested(len(waits) - 1)
+	clean()
+	if err := st.Rebuild(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if again, _ := figures(); again != after {
+		t.Errorf("counted anew\n%s\nwant\n%s", again, after)
+	}
+	rested(len(waits) - 1)
+	for _, name := range []string{"figures", "rested"} {
+		var kept []store.Counted
+		err := st.Read(ctx, func(v *store.View) error {
+			return v.Groups(name, event.Kind, "", "~", func(g store.Group) error {
+				if g.Holds && len(kept) == 0 {
+					kept = append(kept, store.Counted{ID: g.ID, Stamp: g.Stamp, Line: strings.Replace(g.Kept, "|1", "|2", 1)})
+				}
+				return nil
+			})
+		})
+		if err != nil || len(kept) != 1 {
+			t.Fatalf("%s: %d kept, %v", name, len(kept), err)
+		}
+		if name == "rested" {
+			kept[0].Line += "9"
+		}
+		if err := st.KeepCounts(ctx, name, kept); err != nil {
+			t.Fatal(err)
+		}
+	}
+	c, err := p.Check(ctx)
+	if err != nil || len(c.Problems) != 2 {
+		t.Errorf("two counts that were changed by hand: %q %v", c.Problems, err)
 	}
 }

@@ -4,6 +4,7 @@ package event
 
 import (
 	"sort"
+	"sync"
 	"time"
 
 	"fairstick/internal/civil"
@@ -384,13 +385,22 @@ func (s *State) Brought(meter string) bool { return contains(s.Out.Meters, meter
 
 // Zone gives the time zone of the event; the zone of the machine when the plan names none that is known.
 func (s *State) Zone() *time.Location {
-	if s.Plan.Zone != "" {
-		if z, err := time.LoadLocation(s.Plan.Zone); err == nil {
-			return z
-		}
+	if s.Plan.Zone == "" {
+		return time.Local
 	}
-	return time.Local
+	if z, ok := zones.Load(s.Plan.Zone); ok {
+		return z.(*time.Location)
+	}
+	z, err := time.LoadLocation(s.Plan.Zone)
+	if err != nil {
+		return time.Local
+	}
+	zones.Store(s.Plan.Zone, z)
+	return z
 }
+
+// zones keeps the zones that were loaded by their names: a list of referrals asks for them by the thousand.
+var zones sync.Map
 
 // Day is the calendar day of an instant at the event.
 func (s *State) Day(t time.Time) civil.Date { return civil.Of(t.In(s.Zone())) }

@@ -61,5 +61,11 @@ func (s *State) Mentions() []fact.Mention {
 		add("strip-lot", r.StripLot, r.At)
 		add("control-lot", r.ControlLot, r.At)
 	}
+	if s.Running() {
+		add("phase", "running", s.OpenedAt)
+	}
 	return out
 }
+
+// Running reports whether the event is open, be it with its doors closed.
+func (s *State) Running() bool { return s.Phase == IsOpen || s.Phase == IsDoorsClosed }

@@ -164,8 +164,12 @@ func (b *Binder) gather(v *store.View, events []*event.State) (err error) {
 	for _, x := range staff {
 		b.names[x.ID] = x.Details.Name
 	}
+	shared, err := sharedDay(v)
+	if err != nil {
+		return err
+	}
 	for _, ev := range events {
-		d, err := readDay(v, ev.ID)
+		d, err := shared.whole(v, ev)
 		if err != nil {
 			return err
 		}

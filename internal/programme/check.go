@@ -3,6 +3,7 @@ package programme
 import (
 	"context"
 	"fmt"
+	"slices"
 )
 
 // Checked is what a check of the record found.
@@ -11,8 +12,8 @@ type Checked struct {
 	Problems []string
 }
 
-// Check verifies the chains and signatures of the record, that its tables follow from its entries, and that every file that was
-// attached and not erased is whole and as it was attached.
+// Check verifies the chains and signatures of the record, that its tables follow from its entries, that every file that was
+// attached and not erased is whole and as it was attached, and that what reports keep of closed events is what they would count.
 func (p *Programme) Check(ctx context.Context) (Checked, error) {
 	r, err := p.store.Check(ctx)
 	if err != nil {
@@ -22,5 +23,9 @@ func (p *Programme) Check(ctx context.Context) (Checked, error) {
 	if err != nil {
 		return Checked{}, err
 	}
-	return Checked{Problems: append(r.Problems, damaged...), Summary: fmt.Sprintf("%d entries of %d laptops about %d subjects were checked.", r.Entries, r.Nodes, r.Subjects)}, nil
+	counts, err := p.checkCounts(ctx)
+	if err != nil {
+		return Checked{}, err
+	}
+	return Checked{Problems: slices.Concat(r.Problems, damaged, counts), Summary: fmt.Sprintf("%d entries of %d laptops about %d subjects were checked.", r.Entries, r.Nodes, r.Subjects)}, nil
 }

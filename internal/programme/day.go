@@ -88,7 +88,6 @@ func (p *Programme) Day(ctx context.Context, eventID string) (*Day, error) {
 func (w *work) day(eventID string) (*Day, error) { return readDay(w.tx, eventID) }
 
 func readDay(s source, eventID string) (*Day, error) {
-	d := &Day{Charter: &charter.State{ID: charter.Ref.ID}}
 	st, ok, err := s.State(event.Ref(eventID))
 	if err != nil {
 		return nil, err
@@ -96,29 +95,51 @@ func readDay(s source, eventID string) (*Day, error) {
 	if !ok {
 		return nil, missing(event.Ref(eventID))
 	}
-	d.Event = st.(*event.State)
-	if st, ok, err = s.State(charter.Ref); err != nil {
+	shared, err := sharedDay(s)
+	if err != nil {
 		return nil, err
-	} else if ok {
+	}
+	return shared.whole(s, st.(*event.State))
+}
+
+// sharedDay reads what the days of all events have in common.
+func sharedDay(s source) (Day, error) {
+	d := Day{Charter: &charter.State{ID: charter.Ref.ID}}
+	st, ok, err := s.State(charter.Ref)
+	if err != nil {
+		return d, err
+	}
+	if ok {
 		d.Charter = st.(*charter.State)
 	}
-	if d.Protocol, d.ProtocolErr = protocolFor(d.Charter, d.Event); d.ProtocolErr == nil {
-		d.speak()
-	}
-	if d.Visits, err = listed[*visit.State](s.Children(visit.Kind, eventID)); err != nil {
+	return d, d.readThings(s)
+}
+
+// of makes the day of one event of what all have in common and what it has itself.
+func (d Day) of(s source, ev *event.State) (_ *Day, err error) {
+	d.Event = ev
+	d.Protocol, d.ProtocolErr = protocolFor(d.Charter, ev)
+	if d.Visits, err = listed[*visit.State](s.Children(visit.Kind, ev.ID)); err != nil {
 		return nil, err
 	}
-	if d.Incidents, err = listed[*incident.State](s.Children(incident.Kind, eventID)); err != nil {
+	if d.Incidents, err = listed[*incident.State](s.Children(incident.Kind, ev.ID)); err != nil {
 		return nil, err
 	}
-	if d.Followed, err = listed[*followup.State](s.Children(followup.Kind, eventID)); err != nil {
+	d.Followed, err = listed[*followup.State](s.Children(followup.Kind, ev.ID))
+	return &d, err
+}
+
+// whole is of with what pages and commands need besides: the languages, and who is trained for what.
+func (d Day) whole(s source, ev *event.State) (*Day, error) {
+	out, err := d.of(s, ev)
+	if err != nil {
 		return nil, err
 	}
-	if err := d.readThings(s); err != nil {
-		return nil, err
+	if out.ProtocolErr == nil {
+		out.speak()
 	}
-	d.training, err = readTraining(s, d.Event.Zone())
-	return d, err
+	out.training, err = readTraining(s, ev.Zone())
+	return out, err
 }
 
 // readThings reads the people and the stock, which all events share.
@@ -168,6 +189,18 @@ func List[S fact.State](ctx context.Context, p *Programme, kind string) (out []S
 		return err
 	})
 	return out, err
+}
+
+// Running gives the event that is running, the latest of several; nil when none is.
+func (p *Programme) Running(ctx context.Context) (ev *event.State, err error) {
+	err = p.store.Read(ctx, func(v *store.View) error {
+		all, err := listed[*event.State](v.Across(event.Kind, "phase", "running", store.Span{}))
+		if len(all) > 0 {
+			ev = all[len(all)-1]
+		}
+		return err
+	})
+	return ev, err
 }
 
 // Charter reads the programme's own facts.

@@ -156,12 +156,6 @@ func (c Counts) Share(key string) Share {
 	return share(c.N(key), c.N(f.Of))
 }
 
-func (c Counts) add(which []int) {
-	for _, i := range which {
-		c.n[i]++
-	}
-}
-
 // MarshalJSON writes the figures by key, in the order of the list.
 func (c Counts) MarshalJSON() ([]byte, error) {
 	var b strings.Builder

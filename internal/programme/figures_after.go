@@ -4,20 +4,15 @@ import (
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/followup"
-	"fairstick/internal/store"
 	"fairstick/internal/visit"
 )
 
-// afterwards reads what the follow-ups of the span count as, by visit.
-func (r *figuring) afterwards() (map[string]followup.Tally, error) {
+// afterwards reads what the follow-ups of an event count as, by visit.
+func (r *figuring) afterwards(e *EventFigures) (map[string]followup.Tally, error) {
 	out := map[string]followup.Tally{}
-	from, before := r.f.Span.labels()
-	err := r.v.Tallies(followup.Kind, event.Kind, from, before, func(t store.Tally) error {
-		if r.byID[t.Parent] == nil {
-			return nil
-		}
-		x, err := followup.ReadTally(t.Line)
-		out[t.ID] = x
+	err := r.v.Below(followup.Kind, e.ID, func(id, line string) error {
+		x, err := followup.ReadTally(line)
+		out[id] = x
 		return err
 	})
 	return out, err

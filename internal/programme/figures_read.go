@@ -115,6 +115,8 @@ type EventFigures struct {
 	zone     *time.Location
 	day      civil.Date
 	attempts int // so many tries are enough
+	stamp    int64
+	kept     string // the line of its count, as long as that holds; there may be very many
 }
 
 // Held reports whether the event took place.
@@ -177,8 +179,8 @@ type FiguresAsk struct {
 	LapseOn civil.Date
 }
 
-// Figures reads a span from one moment of the record. It reads what subjects count as, not their states, so that a long span
-// does not take long.
+// Figures reads a span from one moment of the record. It reads what subjects count as, not their states, and of closed events what an
+// earlier report has counted, so that a long span does not take long.
 func (p *Programme) Figures(ctx context.Context, ask FiguresAsk) (*Figures, error) {
 	s := ask.Span
 	if s.From.IsZero() || s.To.IsZero() || s.To.Before(s.From) {
@@ -188,18 +190,21 @@ func (p *Programme) Figures(ctx context.Context, ask FiguresAsk) (*Figures, erro
 	for name := range parts {
 		f.Parted[name] = map[string]Counts{}
 	}
+	var fresh []store.Counted
 	err := p.store.Read(ctx, func(v *store.View) error {
 		r := newFiguring(v, f)
-		for _, step := range []func() error{r.programme, r.events, r.visits, r.incidents, r.meters, r.things} {
+		for _, step := range []func() error{r.programme, r.events, r.visits, r.meters, r.things} {
 			if err := step(); err != nil {
 				return err
 			}
 		}
+		fresh = r.fresh
 		return r.people(ask, civil.Of(p.now()))
 	})
 	if err != nil {
 		return nil, err
 	}
+	p.keepCounts(ctx, figureCount, fresh)
 	if s.Event != "" && len(f.Events) == 0 {
 		return nil, missing(event.Ref(s.Event))
 	}
@@ -215,6 +220,7 @@ type figuring struct {
 	ch    *charter.State
 	zones zonesCache
 	tries map[string]int // by version of the protocol
+	fresh []store.Counted
 }
 
 func newFiguring(v *store.View, f *Figures) *figuring {
@@ -224,13 +230,9 @@ func newFiguring(v *store.View, f *Figures) *figuring {
 type zonesCache map[string]*time.Location
 
 func (r *figuring) programme() error {
-	r.ch = &charter.State{ID: charter.Ref.ID}
-	st, ok, err := r.v.State(charter.Ref)
-	if err != nil {
+	var err error
+	if r.ch, err = readCharter(r.v); err != nil {
 		return err
-	}
-	if ok {
-		r.ch = st.(*charter.State)
 	}
 	d := r.ch.Details
 	r.f.Programme, r.f.Certificate, r.f.Contact = d.Name, d.Certificate, d.Contact
@@ -241,8 +243,12 @@ func (r *figuring) programme() error {
 }
 
 func (r *figuring) events() error {
-	from, before := r.f.Span.labels()
-	return r.v.OwnTallies(event.Kind, from, before, func(t store.Tally) error {
+	return r.eventsBetween(r.f.Span.labels())
+}
+
+// eventsBetween reads the events whose labels lie in [from, before).
+func (r *figuring) eventsBetween(from, before string) error {
+	return r.v.Groups(figureCount, event.Kind, from, before, func(t store.Group) error {
 		if r.f.Span.Event != "" && t.ID != r.f.Span.Event {
 			return nil
 		}
@@ -252,7 +258,7 @@ func (r *figuring) events() error {
 		}
 		e := &EventFigures{
 			ID: t.ID, Name: x.Name, Venue: x.Venue, Date: x.Date, Phase: x.Phase, Cancelled: x.Cancelled, Expected: x.Expected, Counts: newCounts(), Hours: map[int]int{}, Emptied: x.Emptied,
-			strips: map[string]int{}, zone: r.zone(x.Zone), attempts: r.attempts(x.Protocol),
+			strips: map[string]int{}, zone: r.zones.of(x.Zone), attempts: r.attempts(x.Protocol),
 		}
 		if e.day, err = civil.Parse(x.Date); err != nil {
 			return err
@@ -266,74 +272,92 @@ func (r *figuring) events() error {
 		if e.Held() {
 			r.staff.event(e, x)
 		}
+		e.stamp = t.Stamp
+		e.kept = t.Kept
 		r.byID[t.ID] = e
 		r.f.Events = append(r.f.Events, e)
 		return nil
 	})
 }
 
-// zone gives a zone by its name; the zone of the machine when it is not known.
-func (r *figuring) zone(name string) *time.Location {
-	if z, ok := r.zones[name]; ok {
+// of gives a zone by its name; the zone of the machine when it is not known.
+func (c zonesCache) of(name string) *time.Location {
+	if z, ok := c[name]; ok {
 		return z
 	}
 	z, err := time.LoadLocation(name)
 	if err != nil || name == "" {
 		z = time.Local
 	}
-	r.zones[name] = z
+	c[name] = z
 	return z
 }
 
+// visits counts the people of each event: what was kept of a closed event, and else what its visits say. What was counted of a closed
+// event is kept for the next report.
 func (r *figuring) visits() error {
-	sort := newSorter(r.f)
-	err := r.eachVisit(func(e *EventFigures, _ string, c *counted) { sort.take(e, c) })
-	sort.end()
-	return err
+	sort := newSorter()
+	for _, e := range r.f.Events {
+		c, err := e.counted()
+		if err != nil {
+			return err
+		}
+		if c == nil {
+			if c, err = r.count(sort, e); err != nil {
+				return err
+			}
+			if e.Phase == event.IsClosed {
+				r.fresh = append(r.fresh, store.Counted{ID: e.ID, Stamp: e.stamp, Line: c.line(e.attempts)})
+			}
+		}
+		r.f.add(e, c)
+		e.kept = ""
+	}
+	return nil
 }
 
-// eachVisit goes over the visits of the days with what each counts as.
-func (r *figuring) eachVisit(take func(e *EventFigures, id string, c *counted)) error {
-	after, err := r.afterwards()
+// count counts one event by its visits and incidents.
+func (r *figuring) count(sort *sorter, e *EventFigures) (*eventCount, error) {
+	sort.begin()
+	err := r.eachVisit(e, func(_ string, c *counted) error {
+		sort.take(e, c)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	c := sort.end()
+	err = r.v.Below(incident.Kind, e.ID, func(_, line string) error {
+		x, err := incident.ReadTally(line)
+		if err != nil || x.Withdrawn {
+			return err
+		}
+		c.incidents++
+		c.mishaps[string(x.Sort)]++
+		if x.Open {
+			c.openCases++
+		}
+		return nil
+	})
+	return c, err
+}
+
+// eachVisit goes over the visits of an event with what each counts as.
+func (r *figuring) eachVisit(e *EventFigures, take func(id string, c *counted) error) error {
+	after, err := r.afterwards(e)
 	if err != nil {
 		return err
 	}
-	from, before := r.f.Span.labels()
-	return r.v.Tallies(visit.Kind, event.Kind, from, before, func(t store.Tally) error {
-		e := r.byID[t.Parent]
-		if e == nil {
-			return nil
-		}
-		x, err := visit.ReadTally(t.Line)
+	return r.v.Below(visit.Kind, e.ID, func(id, line string) error {
+		x, err := visit.ReadTally(line)
 		if err != nil {
 			return err
 		}
 		c := counted{Tally: x}
 		if x.Refer {
-			c.after = e.after(after, t.ID, x)
+			c.after = e.after(after, id, x)
 		}
-		take(e, t.ID, &c)
-		return nil
-	})
-}
-
-func (r *figuring) incidents() error {
-	from, before := r.f.Span.labels()
-	return r.v.Tallies(incident.Kind, event.Kind, from, before, func(t store.Tally) error {
-		e := r.byID[t.Parent]
-		if e == nil {
-			return nil
-		}
-		x, err := incident.ReadTally(t.Line)
-		if err != nil || x.Withdrawn {
-			return err
-		}
-		e.Amounts.Incidents++
-		r.f.Mishaps[string(x.Sort)]++
-		if x.Open {
-			e.Amounts.OpenCases++
-		}
-		return nil
+		return take(id, &c)
 	})
 }
 
@@ -450,78 +474,6 @@ func (s *rollCall) byRole() map[string]int {
 		out[role] = len(who)
 	}
 	return out
-}
-
-// sorter counts the visits, one event after the other.
-type sorter struct {
-	f     *Figures
-	parts []parted
-	which []int
-	event *EventFigures
-	waits []int // for the test
-	stays []int
-}
-
-// parted is one parting at work.
-type parted struct {
-	of     func(*counted) string
-	counts map[string]Counts
-}
-
-func newSorter(f *Figures) *sorter {
-	s := &sorter{f: f}
-	for name, of := range parts {
-		s.parts = append(s.parts, parted{of, f.Parted[name]})
-	}
-	return s
-}
-
-func (s *sorter) take(e *EventFigures, c *counted) {
-	if s.event != e {
-		s.end()
-		s.event = e
-	}
-	s.which = s.which[:0]
-	for i := range figureList {
-		if figureList[i].counts(c) {
-			s.which = append(s.which, i)
-		}
-	}
-	e.Counts.add(s.which)
-	s.f.All.add(s.which)
-	for _, p := range s.parts {
-		key := p.of(c)
-		if key == "" {
-			continue
-		}
-		group, ok := p.counts[key]
-		if !ok {
-			group = newCounts()
-			p.counts[key] = group
-		}
-		group.add(s.which)
-	}
-	a := &e.Amounts
-	a.First, a.Repeats, a.Rechecks, a.Errors = a.First+c.First, a.Repeats+c.Repeats, a.Rechecks+c.Rechecks, a.Errors+c.Errors
-	a.Sticks, a.Misfires = a.Sticks+c.Sticks, a.Misfires+c.Misfires
-	if !c.Arrived.IsZero() {
-		e.Hours[c.Arrived.In(e.zone).Hour()]++
-	}
-	if c.WaitTest >= 0 {
-		s.waits = append(s.waits, c.WaitTest)
-	}
-	if c.Stay >= 0 && c.Phase == visit.Done {
-		s.stays = append(s.stays, c.Stay)
-	}
-}
-
-// end closes the event at hand.
-func (s *sorter) end() {
-	if s.event == nil {
-		return
-	}
-	s.event.Wait, s.event.Stay = waited(s.waits), waited(s.stays)
-	s.waits, s.stays, s.event = s.waits[:0], s.stays[:0], nil
 }
 
 func waited(m []int) Waited {

@@ -41,7 +41,8 @@ type RowsAsk struct {
 	Most          int // rows to give; all are counted
 }
 
-// FigureRows finds the visits behind a figure by the question that counts them.
+// FigureRows finds the visits behind a figure by the question that counts them. Events whose kept count says that there is none, or
+// whose rows are not asked for, are not read.
 func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, error) {
 	fig, ok := FigureOf(ask.Figure)
 	if !ok {
@@ -61,18 +62,33 @@ func (p *Programme) FigureRows(ctx context.Context, ask RowsAsk) (*FigureRows, e
 		if err := r.events(); err != nil {
 			return err
 		}
-		return r.eachVisit(func(e *EventFigures, id string, c *counted) {
-			if !fig.counts(c) || part != nil && part(c) != ask.Part {
-				return
+		for _, e := range f.Events {
+			kept, err := e.counted()
+			if err != nil {
+				return err
 			}
-			if out.N++; out.N > ask.Most {
-				return
+			if n, ok := kept.of(ask); ok && (n == 0 || len(out.Rows) >= ask.Most) {
+				out.N += n
+				continue
 			}
-			out.Rows = append(out.Rows, FigureRow{
-				Visit: id, Ticket: c.Ticket, Event: e.ID, Name: e.Name, Date: e.Date, Arrived: c.Arrived.In(e.zone).Format("15:04"), Language: c.Language,
-				Basis: string(c.Basis), Band: string(c.Band), Outcome: string(c.after.Outcome),
+			err = r.eachVisit(e, func(id string, c *counted) error {
+				if !fig.counts(c) || part != nil && part(c) != ask.Part {
+					return nil
+				}
+				if out.N++; len(out.Rows) >= ask.Most {
+					return nil
+				}
+				out.Rows = append(out.Rows, FigureRow{
+					Visit: id, Ticket: c.Ticket, Event: e.ID, Name: e.Name, Date: e.Date, Arrived: c.Arrived.In(e.zone).Format("15:04"), Language: c.Language,
+					Basis: string(c.Basis), Band: string(c.Band), Outcome: string(c.after.Outcome),
+				})
+				return nil
 			})
-		})
+			if err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	slices.SortStableFunc(out.Rows, func(a, b FigureRow) int {
 		return cmp.Or(strings.Compare(a.Date, b.Date), strings.Compare(a.Event, b.Event), cmp.Compare(a.Ticket, b.Ticket))

@@ -50,43 +50,82 @@ func (p *Programme) FollowUps(ctx context.Context, scope FollowUpScope) (out []F
 }
 
 func readFollowUps(v *store.View, scope FollowUpScope) ([]FollowUp, error) {
-	ch := &charter.State{ID: charter.Ref.ID}
-	if st, ok, err := v.State(charter.Ref); err != nil {
-		return nil, err
-	} else if ok {
-		ch = st.(*charter.State)
-	}
-	events, err := listed[*event.State](v.All(event.Kind))
+	ch, err := readCharter(v)
 	if err != nil {
 		return nil, err
+	}
+	var events []*event.State
+	if scope.Event != "" {
+		st, ok, err := v.State(event.Ref(scope.Event))
+		if err != nil || !ok {
+			return nil, err
+		}
+		events = []*event.State{st.(*event.State)}
+	} else {
+		from, before := labelsOf(scope.From, scope.Until)
+		if events, err = listed[*event.State](v.Labelled(event.Kind, from, before)); err != nil {
+			return nil, err
+		}
 	}
 	var out []FollowUp
 	for _, ev := range events {
 		if ev.Phase == event.IsPlanned || !scope.holds(ev) {
 			continue
 		}
-		visits, err := listed[*visit.State](v.Mentioning(visit.Kind, ev.ID, "referral", "asked"))
-		if err != nil || len(visits) == 0 {
-			if err != nil {
-				return nil, err
-			}
-			continue
-		}
-		begun, err := listed[*followup.State](v.Children(followup.Kind, ev.ID))
+		some, err := eventFollowUps(v, ch, ev)
 		if err != nil {
 			return nil, err
 		}
-		by := make(map[string]*followup.State, len(begun))
-		for _, s := range begun {
-			by[s.ID] = s
-		}
-		proto, err := protocolFor(ch, ev)
-		if err != nil {
-			return nil, err
-		}
-		for _, x := range visits {
-			out = append(out, followUpOf(ev, x, by[x.ID], caseOf(x, ev, proto)))
-		}
+		out = append(out, some...)
+	}
+	return out, nil
+}
+
+// lastLabel comes after every label.
+const lastLabel = "\U0010ffff"
+
+// labelsOf gives the bounds of the labels of events from one day until another, both included: a label begins with the day. A zero
+// day leaves its end open.
+func labelsOf(from, until civil.Date) (first, before string) {
+	before = lastLabel
+	if !from.IsZero() {
+		first = from.String()
+	}
+	if !until.IsZero() {
+		before = until.AddDays(1).String()
+	}
+	return first, before
+}
+
+func readCharter(v *store.View) (*charter.State, error) {
+	st, ok, err := v.State(charter.Ref)
+	if err != nil || !ok {
+		return &charter.State{ID: charter.Ref.ID}, err
+	}
+	return st.(*charter.State), nil
+}
+
+// eventFollowUps reads the referrals of one event in the order of tickets.
+func eventFollowUps(v *store.View, ch *charter.State, ev *event.State) ([]FollowUp, error) {
+	visits, err := listed[*visit.State](v.Mentioning(visit.Kind, ev.ID, "referral", "asked"))
+	if err != nil || len(visits) == 0 {
+		return nil, err
+	}
+	begun, err := listed[*followup.State](v.Children(followup.Kind, ev.ID))
+	if err != nil {
+		return nil, err
+	}
+	by := make(map[string]*followup.State, len(begun))
+	for _, s := range begun {
+		by[s.ID] = s
+	}
+	proto, err := protocolFor(ch, ev)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]FollowUp, len(visits))
+	for i, x := range visits {
+		out[i] = followUpOf(ev, x, by[x.ID], caseOf(x, ev, proto))
 	}
 	return out, nil
 }
@@ -182,28 +221,49 @@ type Calls struct {
 	Rested       int            // open, but after the last day on which anybody is called
 }
 
-// Calls lists what is to be done in following up. Events whose last day of calling is over are left out but for their number.
+// Calls lists what is to be done in following up. Events whose last day of calling is over are left out but for their number, which is
+// counted once and kept until anything about such an event changes, so that the list takes as long as the events of the last weeks.
 func (p *Programme) Calls(ctx context.Context) (Calls, error) {
 	out := Calls{NoPermission: map[string]int{}}
-	all, err := p.FollowUps(ctx, FollowUpScope{})
-	if err != nil {
-		return out, err
-	}
 	now := p.now()
-	for _, f := range all {
-		over := f.Event.Day(now).After(f.Case.Day.AddDays(f.Case.Rules.LastDay))
-		switch {
-		case over && f.May && f.Task != nil:
-			out.Rested++
-		case over:
-		case !f.May:
-			out.NoPermission[string(f.Visit.Finding().Band)]++
-		case f.Task == nil:
-		case f.Task.OpenAt(now):
-			out.Open = append(out.Open, f)
-		default:
-			out.Later = append(out.Later, f)
+	var fresh []store.Counted
+	err := p.store.Read(ctx, func(v *store.View) error {
+		r, err := newResting(v)
+		if err != nil {
+			return err
 		}
+		return r.events(now, func(g restGroup) error {
+			if n, ok := g.kept(); ok {
+				out.Rested += n
+				return nil
+			}
+			list, err := r.followUps(g)
+			if err != nil {
+				return err
+			}
+			if g.over {
+				n := rested(list)
+				out.Rested += n
+				fresh = append(fresh, store.Counted{ID: g.ID, Stamp: g.Stamp, Line: g.line(n)})
+				return nil
+			}
+			for _, f := range list {
+				switch {
+				case !f.May:
+					out.NoPermission[string(f.Visit.Finding().Band)]++
+				case f.Task == nil:
+				case f.Task.OpenAt(now):
+					out.Open = append(out.Open, f)
+				default:
+					out.Later = append(out.Later, f)
+				}
+			}
+			return nil
+		})
+	})
+	p.keepCounts(context.WithoutCancel(ctx), restedCount, fresh) // also when the page was left: the next one has less to count
+	if err != nil {
+		return Calls{NoPermission: map[string]int{}}, err
 	}
 	inOrder(out.Open, now)
 	inOrder(out.Later, now)

@@ -3,16 +3,12 @@ package programme
 import (
 	"context"
 	"fmt"
-	"slices"
 	"time"
 
-	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
-	"fairstick/internal/followup"
-	"fairstick/internal/incident"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
 )
@@ -24,13 +20,21 @@ type Reach struct {
 	From, Until civil.Date
 }
 
-// holds reports whether an event lies in the span.
-func (s Reach) holds(ev *event.State) bool {
+// events lists the ids of the events in the span, oldest first. They are read one by one later: there may be very many.
+func (s Reach) events(v *store.View) (ids []string, err error) {
 	if s.Event != "" {
-		return ev.ID == s.Event
+		_, ok, err := v.State(event.Ref(s.Event))
+		if ok {
+			ids = []string{s.Event}
+		}
+		return ids, err
 	}
-	day := ev.Plan.Date
-	return (s.From.IsZero() || !day.Before(s.From)) && (s.Until.IsZero() || !day.After(s.Until))
+	from, before := labelsOf(s.From, s.Until)
+	err = v.Groups("", event.Kind, from, before, func(g store.Group) error {
+		ids = append(ids, g.ID)
+		return nil
+	})
+	return ids, err
 }
 
 // HandOut is what is asked to leave the record. With Names the sealed contacts of those who allowed it go with it.
@@ -72,11 +76,10 @@ func (p *Programme) HandOut(ctx context.Context, a Actor, l HandOut, use func(Wa
 		}
 	}
 	return p.store.Read(ctx, func(v *store.View) error {
-		events, err := listed[*event.State](v.All(event.Kind))
+		chosen, err := l.events(v)
 		if err != nil {
 			return err
 		}
-		chosen := slices.DeleteFunc(events, func(ev *event.State) bool { return !l.holds(ev) })
 		switch {
 		case len(chosen) == 0 && l.Event != "":
 			return missing(event.Ref(l.Event))
@@ -88,8 +91,15 @@ func (p *Programme) HandOut(ctx context.Context, a Actor, l HandOut, use func(Wa
 			return err
 		}
 		return use(func(each func(*Leaving) error) error {
-			for _, ev := range chosen {
-				out, err := leaving(v, shared, ev, l.Names)
+			for _, id := range chosen {
+				st, ok, err := v.State(event.Ref(id))
+				if err == nil && !ok {
+					err = missing(event.Ref(id))
+				}
+				if err != nil {
+					return err
+				}
+				out, err := leaving(v, shared, st.(*event.State), l.Names)
 				if err == nil {
 					err = each(out)
 				}
@@ -105,34 +115,12 @@ func (p *Programme) HandOut(ctx context.Context, a Actor, l HandOut, use func(Wa
 	})
 }
 
-// sharedDay reads what the days of all events have in common.
-func sharedDay(v *store.View) (Day, error) {
-	d := Day{Charter: &charter.State{ID: charter.Ref.ID}}
-	st, ok, err := v.State(charter.Ref)
-	if err != nil {
-		return d, err
-	}
-	if ok {
-		d.Charter = st.(*charter.State)
-	}
-	return d, d.readThings(v)
-}
-
 func leaving(v *store.View, shared Day, ev *event.State, names bool) (*Leaving, error) {
-	d := shared
-	d.Event = ev
-	d.Protocol, d.ProtocolErr = protocolFor(d.Charter, ev)
-	var err error
-	if d.Visits, err = listed[*visit.State](v.Children(visit.Kind, ev.ID)); err != nil {
+	d, err := shared.of(v, ev)
+	if err != nil {
 		return nil, err
 	}
-	if d.Incidents, err = listed[*incident.State](v.Children(incident.Kind, ev.ID)); err != nil {
-		return nil, err
-	}
-	if d.Followed, err = listed[*followup.State](v.Children(followup.Kind, ev.ID)); err != nil {
-		return nil, err
-	}
-	out := &Leaving{Day: &d, Names: names, Zone: ev.Zone(), Going: make([]LeavingVisit, len(d.Visits))}
+	out := &Leaving{Day: d, Names: names, Zone: ev.Zone(), Going: make([]LeavingVisit, len(d.Visits))}
 	for i, s := range d.Visits {
 		if out.Going[i], err = leavingVisit(v, s, names); err != nil {
 			return nil, fmt.Errorf("ticket %03d: %w", s.Ticket, err)

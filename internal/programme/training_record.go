@@ -253,8 +253,7 @@ type pastReader struct {
 	charter  *charter.State
 	proto    protocol.Protocol
 	rules    competence.Rules
-	people   []*people.State // as they stand now
-	events   []*event.State
+	people   []*people.State             // as they stand now
 	meters   map[string]competence.Model // as they were
 	modelsAt []competence.Model          // of every meter that was in use
 }
@@ -287,10 +286,6 @@ func (r *pastReader) begin(at time.Time, d *Day) (err error) {
 	if r.people, err = listed[*people.State](r.v.All(people.Kind)); err != nil {
 		return err
 	}
-	if r.events, err = listed[*event.State](r.v.All(event.Kind)); err != nil {
-		return err
-	}
-	slices.SortFunc(r.events, func(a, b *event.State) int { return a.Plan.Date.DaysUntil(b.Plan.Date) }) // latest first
 	meters, err := listed[*stock.Meter](r.v.All(stock.MeterKind))
 	if err != nil {
 		return err
@@ -352,20 +347,23 @@ func (r *pastReader) row(who *people.State, role people.Role) DutyRow {
 }
 
 // lastTest is the day of the last event before this one at which somebody tested.
-func (r *pastReader) lastTest(person string) (civil.Date, error) {
-	for _, ev := range r.events {
-		if !ev.Plan.Date.Before(r.day) {
-			continue
+func (r *pastReader) lastTest(person string) (last civil.Date, err error) {
+	passed := map[string]bool{}
+	err = r.v.Back(visit.Kind, "screener", person, r.day.AddDays(1).Time(r.zone), func(id string) (bool, error) {
+		if passed[id] {
+			return false, nil
 		}
-		found, err := r.v.Mentioning(visit.Kind, ev.ID, "screener", person)
-		if err != nil {
-			return civil.Date{}, err
+		passed[id] = true
+		st, ok, err := r.v.State(event.Ref(id))
+		if err != nil || !ok {
+			return false, err
 		}
-		if len(found) > 0 {
-			return ev.Plan.Date, nil
+		if day := st.(*event.State).Plan.Date; day.Before(r.day) {
+			last = day
 		}
-	}
-	return civil.Date{}, nil
+		return !last.IsZero(), nil
+	})
+	return last, err
 }
 
 // judge fills in what somebody was verified for at a moment, and what has changed by the end of the day or by now.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"math"
 	"time"
 
@@ -45,6 +46,26 @@ const acrossSQL = `SELECT ` + heldColumns + ` FROM subject WHERE kind = ? AND id
 func (v *View) Across(kind, name, value string, in Span) ([]fact.State, error) {
 	from, until := in.millis()
 	return v.list(acrossSQL, kind, kind, name, value, from, until)
+}
+
+// Back gives the parents of the subjects of a kind that mention a value before a moment, the latest mention first, until do has had
+// enough.
+func (v *View) Back(kind, name, value string, before time.Time, do func(parent string) (enough bool, err error)) error {
+	if v.c == nil {
+		return errOver
+	}
+	done := errors.New("done")
+	err := each(v.c, func(r row) error {
+		enough, err := do(r.text(0))
+		if err == nil && enough {
+			err = done
+		}
+		return err
+	}, `SELECT parent FROM mention WHERE kind = ? AND name = ? AND value = ? AND at < ? ORDER BY at DESC, id DESC`, kind, name, value, before.UnixMilli())
+	if errors.Is(err, done) {
+		return nil
+	}
+	return err
 }
 
 // Labelled gives the subjects of a kind whose labels lie between two, the first among them and the second not, in their order.

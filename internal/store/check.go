@@ -53,6 +53,7 @@ func (s *Store) Check(ctx context.Context) (Report, error) {
 func (s *Store) Rebuild(ctx context.Context) error {
 	err := s.Write(ctx, func(tx *Tx) error {
 		clear(tx.w.cache)
+		tx.w.cached = 0
 		clear(tx.w.group)
 		tx.w.added = true // whatever was kept from the old rows is old
 		return tx.try(rebuild(tx.w.c, s.o.Catalogue))
@@ -154,6 +155,7 @@ func (s *Store) checkRows(c *conn, r *Report) error {
 		return err
 	}
 	seen := make(map[fact.Ref]bool, len(refs))
+	arrived := map[string]int64{} // of what counts, by group
 	for _, ref := range refs {
 		seen[ref] = true
 		want, err := refold(c, s.o.Catalogue, ref)
@@ -178,7 +180,17 @@ func (s *Store) checkRows(c *conn, r *Report) error {
 			r.say("What %s %s counts as in reports is not what its entries say.", ref.Kind, ref.ID)
 		default:
 			r.Subjects++
+			if _, counts := want.tally(); counts {
+				arrived[want.group()] = max(arrived[want.group()], want.arrived)
+			}
 		}
+	}
+	stale, err := staleStamps(c, arrived)
+	if err != nil {
+		return err
+	}
+	for _, group := range stale {
+		r.say("Counts that are kept of %s would not follow a change of it.", group)
 	}
 	rows, err := all(c, func(r row) fact.Ref { return fact.Ref{Kind: r.text(0), ID: r.text(1)} }, `SELECT kind, id FROM subject ORDER BY kind, id`)
 	for _, ref := range rows {

@@ -23,6 +23,7 @@ type held struct {
 	recorded      string // of the last entry in the order of folding
 	arrived       int64  // of the last entry in the order of arrival
 	state         fact.State
+	size          int // of the state as JSON, also when json was let go
 }
 
 // hold makes the row of a state.
@@ -31,7 +32,7 @@ func hold(ref fact.Ref, state fact.State, recorded string, arrived int64) (*held
 	if err != nil {
 		return nil, fmt.Errorf("store: state of %s: %w", ref.Kind, err)
 	}
-	h := &held{ref: ref, json: data, recorded: recorded, arrived: arrived, state: state}
+	h := &held{ref: ref, json: data, size: len(data), recorded: recorded, arrived: arrived, state: state}
 	if x, ok := state.(interface{ Index() (parent, label string) }); ok {
 		h.parent, h.label = x.Index()
 	}
@@ -63,10 +64,12 @@ const heldColumns = `kind, id, parent, label, last_recorded, last_arrived, state
 
 // heldRow reads a row whose columns are heldColumns, its state not decoded.
 func heldRow(r row) *held {
-	return &held{
+	h := &held{
 		ref: fact.Ref{Kind: r.text(0), ID: r.text(1)}, parent: r.text(2), label: r.text(3),
 		recorded: r.text(4), arrived: r.int(5), json: r.blob(6),
 	}
+	h.size = len(h.json)
+	return h
 }
 
 // save writes a row and what the state mentions. When nothing but the state changed since was, the two indexes are left alone.
@@ -75,6 +78,9 @@ func (h *held) save(c *conn, was *held) error {
 		return err
 	}
 	if err := h.saveTally(c, was); err != nil {
+		return err
+	}
+	if err := h.saveStamp(c, was); err != nil {
 		return err
 	}
 	if was != nil && was.parent == h.parent && was.label == h.label {
@@ -220,12 +226,14 @@ func derivedFits(c *conn, cat *fact.Catalogue) (bool, error) {
 
 // states keeps decoded states for the readers, each good for as long as its row still says the same last arrival.
 type states struct {
-	mu sync.RWMutex
-	m  map[fact.Ref]*held
+	mu   sync.RWMutex
+	m    map[fact.Ref]*held
+	size int
 }
 
-// keptStates bounds how many decoded states are kept, by the writer and by the readers; beyond it they begin anew.
-const keptStates = 20000
+// keptBytes bounds how much of states is kept decoded, by the writer and by the readers, as it counts in JSON; beyond it they begin
+// anew. In memory a decoded state takes some three times as much.
+const keptBytes = 32 << 20
 
 func newStates() *states { return &states{m: map[fact.Ref]*held{}} }
 
@@ -239,13 +247,19 @@ func (s *states) get(ref fact.Ref, arrived int64) (*held, bool) {
 func (s *states) put(hs ...*held) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if len(s.m)+len(hs) > keptStates {
-		clear(s.m)
-	}
 	for _, h := range hs {
-		if old, ok := s.m[h.ref]; !ok || old.arrived < h.arrived {
-			s.m[h.ref] = h
+		old, ok := s.m[h.ref]
+		if ok && old.arrived >= h.arrived {
+			continue
 		}
+		if ok {
+			s.size -= old.size
+		}
+		if s.size += h.size; s.size > keptBytes {
+			clear(s.m)
+			s.size = h.size
+		}
+		s.m[h.ref] = h
 	}
 }
 
@@ -253,4 +267,5 @@ func (s *states) clear() {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	clear(s.m)
+	s.size = 0
 }

@@ -2,6 +2,8 @@
 DROP TABLE IF EXISTS subject;
 DROP TABLE IF EXISTS mention;
 DROP TABLE IF EXISTS tally;
+DROP TABLE IF EXISTS stamp;
+DROP TABLE IF EXISTS counted;
 
 CREATE TABLE subject (
   kind          TEXT NOT NULL,
@@ -30,6 +32,9 @@ CREATE TABLE mention (
 CREATE INDEX mention_value ON mention (kind, parent, name, value, at);
 CREATE INDEX mention_subject ON mention (kind, id);
 
+-- The same over all parents, for a look-back: what it asks is answered from the index alone.
+CREATE INDEX mention_across ON mention (kind, name, value, at, id);
+
 -- What each subject counts as in reports, in one short line that its own package reads, so that a report over a season need
 -- not decode a state.
 CREATE TABLE tally (
@@ -40,5 +45,18 @@ CREATE TABLE tally (
   PRIMARY KEY (kind, parent, id)
 ) STRICT, WITHOUT ROWID;
 
--- The same over all parents, for a look-back: what it asks is answered from the index alone.
-CREATE INDEX mention_across ON mention (kind, name, value, at, id);
+-- When anything that counts last changed with a parent or below it: the last arrival among those subjects.
+CREATE TABLE stamp (
+  parent  TEXT PRIMARY KEY,
+  arrived INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+
+-- What the tallies below a parent came to when somebody last counted them, so that a report need not count them again. A row is
+-- nothing once the stamp of its parent is another. All of it may be thrown away.
+CREATE TABLE counted (
+  name   TEXT NOT NULL,     -- of the count
+  parent TEXT NOT NULL,
+  stamp  INTEGER NOT NULL,  -- as it stood when it was counted
+  line   TEXT NOT NULL,
+  PRIMARY KEY (name, parent)
+) STRICT, WITHOUT ROWID;

@@ -72,12 +72,18 @@ func (tx *Tx) LastMentions(kind, name string) (map[string]time.Time, error) {
 	return out, tx.try(err)
 }
 
+// lastMentionsSQL steps from one value to the next in the index, so that it takes as long as there are values, not mentions.
+const lastMentionsSQL = `WITH RECURSIVE v (value) AS (
+	SELECT min(value) FROM mention WHERE kind = ? AND name = ?
+	UNION ALL SELECT (SELECT min(value) FROM mention WHERE kind = ? AND name = ? AND value > v.value) FROM v WHERE v.value IS NOT NULL)
+	SELECT value, (SELECT max(at) FROM mention WHERE kind = ? AND name = ? AND value = v.value) FROM v WHERE value IS NOT NULL`
+
 func lastMentions(c *conn, kind, name string) (map[string]time.Time, error) {
 	out := map[string]time.Time{}
 	err := each(c, func(r row) error {
 		out[r.text(0)] = time.UnixMilli(r.int(1)).UTC()
 		return nil
-	}, `SELECT value, max(at) FROM mention WHERE kind = ? AND name = ? GROUP BY value`, kind, name)
+	}, lastMentionsSQL, kind, name, kind, name, kind, name)
 	return out, err
 }
 

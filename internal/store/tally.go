@@ -1,6 +1,13 @@
 package store
 
-import "fairstick/internal/fact"
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+
+	"fairstick/internal/fact"
+)
 
 // tally is what a state counts as; ok is false when its kind does not count.
 func (h *held) tally() (line string, ok bool) {
@@ -42,34 +49,95 @@ func tallyFits(c *conn, h *held) bool {
 	return err == nil && found && got == want
 }
 
-// Tally is one subject as reports count it. Line is read by the package of its kind.
-type Tally struct{ Parent, ID, Line string }
+// group is the id under which a subject counts: its parent's, or its own when it has none.
+func (h *held) group() string { return cmp.Or(h.parent, h.ref.ID) }
 
-func tallyRow(r row) Tally { return Tally{r.text(0), r.text(1), r.text(2)} }
-
-// talliesSQL reads the lines in the order of the days. The cross joins keep SQLite from walking every line of the kind for
-// the sake of a few days.
-const (
-	talliesSQL = `SELECT t.parent, t.id, t.line FROM subject e CROSS JOIN tally t ON t.kind = ? AND t.parent = e.id
-		WHERE e.kind = ? AND e.label >= ? AND e.label < ? ORDER BY e.label, e.id, t.id`
-	ownTalliesSQL = `SELECT e.label, e.id, t.line FROM subject e CROSS JOIN tally t ON t.kind = e.kind AND t.parent = e.parent AND t.id = e.id
-		WHERE e.kind = ? AND e.label >= ? AND e.label < ? ORDER BY e.label, e.id`
-)
-
-// Tallies gives the lines of the subjects of a kind that belong to a parent of another kind whose label lies in [from, before),
-// in the order of those labels. The states themselves are not read.
-func (v *View) Tallies(kind, parentKind, from, before string, do func(Tally) error) error {
-	if v.c == nil {
-		return errOver
+// saveStamp notes that something that counts has changed, whether or not its line did: a count may rest on the whole state.
+func (h *held) saveStamp(c *conn, was *held) error {
+	if _, counts := h.state.(fact.Tallier); !counts {
+		return nil
 	}
-	return each(v.c, func(r row) error { return do(tallyRow(r)) }, talliesSQL, kind, parentKind, from, before)
+	const set = `INSERT INTO stamp (parent, arrived) VALUES (?, ?) ON CONFLICT (parent) DO UPDATE SET arrived = max(arrived, excluded.arrived)`
+	if was != nil && was.group() != h.group() {
+		if err := exec(c, set, was.group(), h.arrived); err != nil {
+			return err
+		}
+	}
+	return exec(c, set, h.group(), h.arrived)
 }
 
-// OwnTallies gives the lines of the subjects of a kind whose own label lies in [from, before), in the order of labels; Parent
-// is the label.
-func (v *View) OwnTallies(kind, from, before string, do func(Tally) error) error {
+// Below gives the lines of the subjects of a kind that belong to a parent, by their ids. The states themselves are not read.
+func (v *View) Below(kind, parent string, do func(id, line string) error) error {
 	if v.c == nil {
 		return errOver
 	}
-	return each(v.c, func(r row) error { return do(tallyRow(r)) }, ownTalliesSQL, kind, from, before)
+	return each(v.c, func(r row) error { return do(r.text(0), r.text(1)) }, `SELECT id, line FROM tally WHERE kind = ? AND parent = ? ORDER BY id`, kind, parent)
+}
+
+// Group is one subject that has no parent as reports count it, with what was kept of a count over it and all below it.
+type Group struct {
+	ID, Label, Line string
+	Stamp           int64  // another one whenever anything in the group has changed
+	Kept            string // the line of the count; good when Holds
+	Holds           bool
+}
+
+// groupsSQL reads the groups in the order of their labels, each from the indexes alone.
+const groupsSQL = `SELECT e.id, e.label, t.line, coalesce(s.arrived, 0), c.line FROM subject e
+	CROSS JOIN tally t ON t.kind = e.kind AND t.parent = '' AND t.id = e.id
+	LEFT JOIN stamp s ON s.parent = e.id LEFT JOIN counted c ON c.name = ? AND c.parent = e.id AND c.stamp = s.arrived
+	WHERE e.kind = ? AND e.label >= ? AND e.label < ? ORDER BY e.label, e.id`
+
+// Groups gives the subjects of a kind whose label lies in [from, before), in the order of labels, with what is kept of the count of
+// this name.
+func (v *View) Groups(count, kind, from, before string, do func(Group) error) error {
+	if v.c == nil {
+		return errOver
+	}
+	return each(v.c, func(r row) error {
+		return do(Group{ID: r.text(0), Label: r.text(1), Line: r.text(2), Stamp: r.int(3), Kept: r.text(4), Holds: !r.null(4)})
+	}, groupsSQL, count, kind, from, before)
+}
+
+// Counted is what a count over a group came to, and the stamp that the group had.
+type Counted struct {
+	ID    string
+	Stamp int64
+	Line  string
+}
+
+// KeepCounts keeps counts for later Groups. They are good only as long as their stamps, so that none can be wrong by coming late.
+// A record that is only read keeps none.
+func (s *Store) KeepCounts(ctx context.Context, count string, list []Counted) error {
+	if s.o.ReadOnly {
+		return nil
+	}
+	for some := range slices.Chunk(list, countsAtOnce) { // the writer has others to answer
+		err := s.Write(ctx, func(tx *Tx) error {
+			for _, x := range some {
+				if err := exec(tx.w.c, `INSERT INTO counted (name, parent, stamp, line) VALUES (?, ?, ?, ?)
+					ON CONFLICT (name, parent) DO UPDATE SET stamp = excluded.stamp, line = excluded.line`, count, x.ID, x.Stamp, x.Line); err != nil {
+					return tx.try(err)
+				}
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+const countsAtOnce = 500
+
+// staleStamps lists the groups whose stamp is behind what arrived in them: there a count that was kept would hide a change.
+func staleStamps(c *conn, arrived map[string]int64) ([]string, error) {
+	err := each(c, func(r row) error {
+		if at, ok := arrived[r.text(0)]; ok && r.int(1) >= at {
+			delete(arrived, r.text(0))
+		}
+		return nil
+	}, `SELECT parent, arrived FROM stamp`)
+	return slices.Sorted(maps.Keys(arrived)), err
 }

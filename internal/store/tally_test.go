@@ -8,21 +8,32 @@ import (
 	"fairstick/internal/fact"
 )
 
+// tallies reads what is below the groups of a span, and the groups themselves.
 func tallies(t *testing.T, s *Store, from, before string) (inside, own []string) {
 	t.Helper()
 	mustRead(t, s, func(v *View) error {
-		if err := v.Tallies("jar", "jar", from, before, func(x Tally) error {
-			inside = append(inside, x.Parent+"/"+x.ID+"="+x.Line)
-			return nil
-		}); err != nil {
-			return err
+		groups, err := groups(v, from, before)
+		for _, g := range groups {
+			own = append(own, g.Label+"/"+g.ID+"="+g.Line)
+			err := v.Below("jar", g.ID, func(id, line string) error {
+				inside = append(inside, g.ID+"/"+id+"="+line)
+				return nil
+			})
+			if err != nil {
+				return err
+			}
 		}
-		return v.OwnTallies("jar", from, before, func(x Tally) error {
-			own = append(own, x.Parent+"/"+x.ID+"="+x.Line)
-			return nil
-		})
+		return err
 	})
 	return inside, own
+}
+
+func groups(v *View, from, before string) (out []Group, err error) {
+	err = v.Groups("sum", "jar", from, before, func(g Group) error {
+		out = append(out, g)
+		return nil
+	})
+	return out, err
 }
 
 // What subjects count as follows their states through additions, corrections and moves, and a rebuild gives the same.
@@ -63,5 +74,77 @@ func TestTalliesFollowTheState(t *testing.T) {
 	mustWrite(t, s, func(tx *Tx) error { return exec(tx.w.c, `UPDATE tally SET line = '8' WHERE id = 'a'`) })
 	if p := problems(t, s); len(p) != 1 || !strings.Contains(p[0], "counts as in reports") {
 		t.Errorf("a line that was changed by hand: %v", p)
+	}
+}
+
+// A count that was kept holds until anything in its group changes: the group itself, what is below it, what comes to it, and what
+// leaves it. One that was counted before a change and comes after it does not hold.
+func TestKeptCountsEndWithAChange(t *testing.T) {
+	s := create(t)
+	write(t, s,
+		Draft{Subject: jarRef("top"), Body: named{"", "2031-05-04 top"}},
+		Draft{Subject: jarRef("low"), Body: named{"", "2031-06-01 low"}},
+		Draft{Subject: jarRef("a"), Body: named{"top", "plum"}})
+	stamps := func() map[string]int64 {
+		out := map[string]int64{}
+		mustRead(t, s, func(v *View) error {
+			all, err := groups(v, "2031-01-01", "2032-01-01")
+			for _, g := range all {
+				out[g.ID] = g.Stamp
+			}
+			return err
+		})
+		return out
+	}
+	keep := func(at map[string]int64) {
+		t.Helper()
+		if err := s.KeepCounts(t.Context(), "sum", []Counted{{"top", at["top"], "sum of top"}, {"low", at["low"], "sum of low"}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	holds := func(when string, want ...string) {
+		t.Helper()
+		var got []string
+		mustRead(t, s, func(v *View) error {
+			all, err := groups(v, "2031-01-01", "2032-01-01")
+			for _, g := range all {
+				if g.Holds {
+					got = append(got, g.Kept)
+				}
+			}
+			return err
+		})
+		if !slices.Equal(got, want) {
+			t.Errorf("%s: %q holds, want %q", when, got, want)
+		}
+	}
+	holds("nothing was kept")
+	keep(stamps())
+	holds("kept", "sum of top", "sum of low")
+	before := stamps()
+	write(t, s, Draft{Subject: jarRef("a"), Body: noted{}}) // its line stays
+	holds("below the first", "sum of low")
+	keep(before)
+	holds("counted before the change", "sum of low")
+	keep(stamps())
+	write(t, s, Draft{Subject: jarRef("low"), Body: added{1}})
+	holds("the second itself", "sum of top")
+	keep(stamps())
+	write(t, s, Draft{Subject: jarRef("a"), Body: named{"low", "plum"}})
+	holds("moved from the first to the second")
+	keep(stamps())
+	if p := problems(t, s); p != nil {
+		t.Error(p)
+	}
+	mustWrite(t, s, func(tx *Tx) error { return exec(tx.w.c, `UPDATE stamp SET arrived = 1 WHERE parent = 'low'`) })
+	if p := problems(t, s); len(p) != 1 || !strings.Contains(p[0], "kept of low would not follow") {
+		t.Errorf("a stamp that was set back by hand: %v", p)
+	}
+	if err := s.Rebuild(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	holds("rebuilt")
+	if p := problems(t, s); p != nil {
+		t.Error(p)
 	}
 }

@@ -81,7 +81,7 @@ func (tx *Tx) row(ref fact.Ref) (*held, error) {
 	if h.state, err = decode(tx.w.s.o.Catalogue, ref, h.json); err != nil {
 		return nil, tx.try(err)
 	}
-	tx.w.cache[ref] = h // nobody in this transaction has written it, so it is as committed
+	tx.w.learn(h) // nobody in this transaction has written it, so it is as committed
 	return h, nil
 }
 
@@ -135,7 +135,10 @@ func (tx *Tx) known(ref fact.Ref, arrived int64) (*held, bool) {
 	return h, ok
 }
 
-func (w *writer) learn(h *held) { w.cache[h.ref] = h }
+func (w *writer) learn(h *held) {
+	w.cache[h.ref] = h
+	w.cached += h.size
+}
 
 // Append adds a fact and gives it as it was recorded: with its place in the chain, and with the body as it will be read
 // back. Times are kept in UTC to the millisecond. It refuses an id that the record has already (Conflict,

@@ -99,7 +99,12 @@ func (s *Store) Read(ctx context.Context, do func(*View) error) error {
 }
 
 func (v *View) known(ref fact.Ref, arrived int64) (*held, bool) { return v.s.states.get(ref, arrived) }
-func (v *View) learn(h *held)                                   { v.s.states.put(h) }
+
+// learn keeps a decoded state for other readers, who need no more of it than that.
+func (v *View) learn(h *held) {
+	h.json = nil
+	v.s.states.put(h)
+}
 
 // list reads states in the order of a query over heldColumns. States that are known need not be decoded again.
 func list(

@@ -37,6 +37,7 @@ type writer struct {
 	clock  logbook.Clock
 	head   logbook.Head       // the end of this laptop's chain, with what the group at work appended
 	cache  map[fact.Ref]*held // rows as committed
+	cached int                // how much of them, at most, as JSON counts
 	group  map[fact.Ref]*held // rows as the group at work wrote them
 	added  bool               // the group at work added entries
 	erased bool               // a command destroyed a key
@@ -45,6 +46,7 @@ type writer struct {
 
 // load reads the end of this laptop's chain and checks that it is the one that was signed.
 func (w *writer) load() error {
+	w.cached = 0
 	w.cache, w.group, w.added, w.stale = map[fact.Ref]*held{}, map[fact.Ref]*held{}, false, true
 	n, ok, err := one(w.c, func(r row) storedNode {
 		return storedNode{logbook.Head{Node: r.text(0), Seq: uint64(r.int(1)), Hash: r.hash(2)}, r.blob(3), r.blob(4)}
@@ -152,10 +154,13 @@ func (w *writer) run(batch []*command) {
 		return
 	}
 	changed := slices.Collect(maps.Values(w.group))
-	if len(w.cache)+len(changed) > keptStates {
+	if w.cached > keptBytes {
 		clear(w.cache)
+		w.cached = 0
 	}
-	maps.Copy(w.cache, w.group)
+	for _, h := range changed {
+		w.learn(h)
+	}
 	clear(w.group)
 	w.s.states.put(changed...)
 	if w.added {

@@ -11,7 +11,6 @@ import (
 	"github.com/a-h/templ"
 	"github.com/google/uuid"
 
-	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
@@ -239,16 +238,11 @@ func (c *Context) eventID() string {
 	if c.Device.Event != "" {
 		return c.Device.Event
 	}
-	events, err := programme.List[*event.State](c.R.Context(), c.s.prog, event.Kind)
-	if err != nil {
+	ev, err := c.s.prog.Running(c.R.Context())
+	if err != nil || ev == nil {
 		return ""
 	}
-	for i := len(events) - 1; i >= 0; i-- {
-		if ph := events[i].Phase; ph == event.IsOpen || ph == event.IsDoorsClosed {
-			return events[i].ID
-		}
-	}
-	return ""
+	return ev.ID
 }
 
 // Day reads the event of the address.
