@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
@@ -289,6 +290,7 @@ func (r *figuring) visits() error {
 	sort := newSorter(r.f)
 	err := r.eachVisit(func(e *EventFigures, _ string, c *counted) { sort.take(e, c) })
 	sort.end()
+	r.f.countAbout()
 	return err
 }
 
@@ -466,12 +468,14 @@ type sorter struct {
 type parted struct {
 	of     func(*counted) string
 	counts map[string]Counts
+	about  bool // what people said about themselves: left out until the end for whoever was asked nothing
 }
 
 func newSorter(f *Figures) *sorter {
 	s := &sorter{f: f}
 	for name, of := range parts {
-		s.parts = append(s.parts, parted{of, f.Parted[name]})
+		_, said := about.Find(name)
+		s.parts = append(s.parts, parted{of, f.Parted[name], said})
 	}
 	return s
 }
@@ -490,6 +494,9 @@ func (s *sorter) take(e *EventFigures, c *counted) {
 	e.Counts.add(s.which)
 	s.f.All.add(s.which)
 	for _, p := range s.parts {
+		if p.about && c.About == "" {
+			continue
+		}
 		key := p.of(c)
 		if key == "" {
 			continue
@@ -543,7 +550,7 @@ func (e *EventFigures) HourPeak() (hour, n int) {
 	return hour, n
 }
 
-// PartsOf lists the parts of a parting, the largest by a figure first; ages stand in their own order.
+// PartsOf lists the parts of a parting, the largest by a figure first; ages and answers stand in their own order.
 func (f *Figures) PartsOf(parting, key string) []string {
 	var out []string
 	for part := range f.Parted[parting] {
@@ -552,6 +559,10 @@ func (f *Figures) PartsOf(parting, key string) []string {
 	slices.SortFunc(out, func(a, b string) int {
 		if parting == ByAge {
 			return cmp.Compare(slices.Index(AgeGroups, a), slices.Index(AgeGroups, b))
+		}
+		if q, ok := about.Find(parting); ok {
+			at := func(part string) int { return slices.Index(q.Parts(), part) } // an area, which is none of them, stands first
+			return cmp.Or(cmp.Compare(at(a), at(b)), cmp.Compare(a, b))
 		}
 		return cmp.Or(cmp.Compare(f.Parted[parting][b].N(key), f.Parted[parting][a].N(key)), cmp.Compare(a, b))
 	})
