@@ -158,3 +158,6 @@ func (c Counts) and(d Counts) Counts {
 	}
 	return out
 }
+
+// AsksAbout reports whether participants are asked about themselves at the desk.
+func (d *Day) AsksAbout() bool { return len(about.Chosen(d.Charter.Asks, false)) > 0 }
