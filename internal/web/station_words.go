@@ -95,7 +95,12 @@ func speechIn(lang string) speech {
 }
 
 // fixedWords is the English of everything that is said to participants beside the protocol: what a language needs to be whole.
-var fixedWords = slices.Concat(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish), paper.LetterSources(), aboutSources())
+var fixedWords = slices.Concat(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish), paper.LetterSources(), wording.Sources(scriptEnglish), wording.Sources(lookBackEnglish), aboutSources())
+
+// fixedTexts is the same in English and Spanish, for whoever measures how easily it reads.
+func fixedTexts() []protocol.Text {
+	return slices.Concat(wording.Pairs(paper.Labels("en"), paper.Labels("es")), wording.Pairs(speechEnglish, speechSpanish), paper.LetterTexts(), wording.Pairs(scriptEnglish, scriptSpanish), wording.Pairs(lookBackEnglish, lookBackSpanish), about.Texts())
+}
 
 // aboutSources lists the English of the questions that people answer about themselves if they want to.
 func aboutSources() []string {
