@@ -2376,7 +2376,7 @@ func aboutQuestion(q aboutRow) templ.Component {
 				return templ_7745c5c3_Err
 			}
 		default:
-			templ_7745c5c3_Err = ui.Choice(ui.Pick{Name: q.Name, Legend: q.Legend, Help: q.Help, Value: q.value(), Options: q.Options, Optional: true, Error: q.Wrong}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = ui.Choice(ui.Pick{Name: q.Name, Legend: q.Legend, Help: q.Help, Value: q.value(), Options: q.Options, Optional: true, Row: true, Error: q.Wrong}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
