@@ -32,7 +32,7 @@ var (
 	Floors = map[string]Floor{
 		"fault": Ground, "fact": Ground, "civil": Ground, "glucose": Ground, "protocol": Ground, "risk": Ground,
 		"control": Ground, "agreement": Ground, "estimate": Ground, "plan": Ground,
-		"roster": Ground, "wording": Ground, "disclose": Ground, "download": Ground,
+		"roster": Ground, "about": Ground, "wording": Ground, "disclose": Ground, "download": Ground,
 
 		"charter": First, "people": First, "stock": First, "event": First, "visit": First, "followup": First,
 		"incident": First, "competence": First, "lookback": First, "retention": First,

@@ -64,6 +64,14 @@ type PlanningChosen struct {
 // FactKind implements fact.Body.
 func (PlanningChosen) FactKind() string { return "programme.planning-chosen" }
 
+// QuestionsChosen says which of the optional questions of package about participants are asked. The latest one holds; without any, none is.
+type QuestionsChosen struct {
+	Questions []string `json:"questions"` // keys
+}
+
+// FactKind implements fact.Body.
+func (QuestionsChosen) FactKind() string { return "programme.questions-chosen" }
+
 // HandedOut says that data with names left the record: what, of which days, to whom, and who answers for it.
 type HandedOut struct {
 	What     string     `json:"what"`            // "fhir" or "csv"
@@ -107,6 +115,7 @@ type State struct {
 	Adopted []Adopted          `json:"adopted,omitempty"` // oldest first
 
 	LeadTimes     *LeadTimes `json:"lead_times,omitempty"`     // nil until a list is adopted
+	Asks          []string   `json:"asks,omitempty"`           // keys of the optional questions that are asked
 	PublishedOnly bool       `json:"published_only,omitempty"` // plans rest on the published values alone
 
 	Languages map[string]Tongue `json:"languages,omitempty"`  // by code
@@ -119,7 +128,7 @@ func New(id string) fact.State { return &State{ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{}, SeasonSet{}, HandedOut{})
+	c.Subject(Kind, New, Described{}, ProtocolDrafted{}, ProtocolSigned{}, LeadTimesAdopted{}, PlanningChosen{}, QuestionsChosen{}, LanguageOffered{}, LanguageWritten{}, LanguageReviewed{}, SeasonSet{}, HandedOut{})
 }
 
 // Apply implements fact.State.
@@ -142,6 +151,8 @@ func (s *State) Apply(r fact.Record) {
 		s.HandedOut = append(s.HandedOut, Handing{HandedOut: b, At: r.At})
 	case PlanningChosen:
 		s.PublishedOnly = !b.Learn
+	case QuestionsChosen:
+		s.Asks = b.Questions
 	case LanguageOffered:
 		s.tongue(b.Lang, func(t *Tongue) { t.Offered = b.Offered })
 	case LanguageWritten:

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/programme"
@@ -39,6 +40,7 @@ func market() Programme {
 			Name: "Corvane School of Pharmacy, Sugar Table", Certificate: "INVENTED-77D", CertificateUntil: "2027-05-31",
 			Contact: "555 0140", ContactHours: "weekdays 9:00 to 16:00", Emergency: "911", Unit: "mg/dL", LabelledUse: true,
 		},
+		Asks: []string{about.Race, about.Insurance, about.Doctor, about.First, about.Easy},
 		Lead: Person{Name: "Maren Solbakk", PIN: "2580", Title: "Faculty pharmacist", Glove: "M", Roles: []string{"lead", "supervisor"}, Post: "supervisor"},
 		People: []Person{
 			{Name: "Tobias Wren", PIN: "1470", Title: "Pharmacist", Glove: "L", Roles: []string{"supervisor"}, Post: "supervisor"},

@@ -51,6 +51,7 @@ type Programme struct {
 	Wipe     programme.DescribeDisinfectant
 	Supplies []programme.DescribeSupply
 	Plan     programme.PlanEvent
+	Asks     []string // what participants are asked about themselves
 }
 
 // model is the word of an invented programme for its type of meter.
@@ -83,6 +84,11 @@ func (s *Stage) Build(ctx context.Context, pr Programme) error {
 	pr.Describe.Act = s.Act()
 	if _, err := s.P.Describe(ctx, me, pr.Describe); err != nil {
 		return err
+	}
+	if len(pr.Asks) > 0 {
+		if _, err := s.P.ChooseQuestions(ctx, me, programme.ChooseQuestions{Act: s.Act(), Questions: pr.Asks}); err != nil {
+			return err
+		}
 	}
 	if _, err := s.P.SignProtocol(ctx, me, programme.SignProtocol{Act: s.Act(), Version: protocol.Default().Version, First: s.Sign(lead), Second: s.Sign(pr.People[0].Name)}); err != nil {
 		return err

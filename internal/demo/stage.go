@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"fairstick/internal/about"
 	"fairstick/internal/civil"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
@@ -187,8 +188,42 @@ func (s *Stage) Register(ctx context.Context, g *Guest) error {
 	}
 	c := g.Contact
 	c.Act, c.Visit = s.Act(), g.ID
-	_, err = s.P.Contact(ctx, s.As(g.Desk), c)
+	if _, err = s.P.Contact(ctx, s.As(g.Desk), c); err != nil {
+		return err
+	}
+	d, err := s.P.Day(ctx, s.Event)
+	if err != nil || !d.AsksAbout() {
+		return err
+	}
+	_, err = s.P.TellAbout(ctx, s.As(g.Desk), programme.TellAbout{Act: s.Act(), Visit: g.ID, Answers: tells(d.Charter.Asks, g, false)})
 	return err
+}
+
+// tells invents what a guest says about themself: always the same for the same ticket and language, sometimes nothing.
+func tells(asks []string, g *Guest, end bool) about.Answers {
+	out := about.Answers{}
+	if g.Ticket%8 == 3 {
+		return out // passed over
+	}
+	for i, q := range about.Chosen(asks, end) {
+		n := g.Ticket*(7+2*i) + i
+		if n%13 == 5 {
+			out[q.Key] = []string{about.PreferNot}
+			continue
+		}
+		codes := q.Codes()
+		if q.Key == about.Race {
+			codes = []string{"white", "black", "white", "hispanic", "black", "asian", "white"}
+			if g.Language == "es" {
+				codes = []string{"hispanic"}
+			}
+		}
+		if len(codes) == 0 {
+			codes = []string{"041", "043"}
+		}
+		out[q.Key] = []string{codes[n%len(codes)]}
+	}
+	return out
 }
 
 // Shot is one reading at a station.
@@ -252,7 +287,11 @@ func (s *Stage) Explain(ctx context.Context, g *Guest, counsellor, station, rout
 
 // Finish ends a guest's visit now.
 func (s *Stage) Finish(ctx context.Context, g *Guest, counsellor string) error {
-	_, err := s.P.FinishVisit(ctx, s.As(counsellor), programme.FinishVisit{Act: s.Act(), Visit: g.ID})
+	d, err := s.P.Day(ctx, s.Event)
+	if err != nil {
+		return err
+	}
+	_, err = s.P.FinishVisit(ctx, s.As(counsellor), programme.FinishVisit{Act: s.Act(), Visit: g.ID, Answers: tells(d.Charter.Asks, g, true)})
 	return err
 }
 

@@ -37,7 +37,7 @@ func comparisonOf(t *testing.T, text string, unit glucose.Unit) (Comparison, map
 	return c, m
 }
 
-func about(t *testing.T, what string, got, want, tol float64) {
+func aboutEqual(t *testing.T, what string, got, want, tol float64) {
 	t.Helper()
 	if math.Abs(got-want) > tol*math.Max(1, math.Abs(want)) {
 		t.Errorf("%s = %.12g, want %.12g", what, got, want)
@@ -57,26 +57,26 @@ func TestComparisonOfAThousandPairs(t *testing.T) {
 	if c.N != 1000 || c.Unit != glucose.MgPerDL || c.UnitFrom != UnitGiven {
 		t.Errorf("%d pairs in %s (%s)", c.N, c.Unit, c.UnitFrom)
 	}
-	about(t, "bias", c.Bias.Mean, -3.933, 1e-9)
-	about(t, "MARD", *c.MARD, 5.615970245710045, 1e-9)
-	about(t, "median ARD", *c.MedianARD, 4.751642036124794, 1e-9)
+	aboutEqual(t, "bias", c.Bias.Mean, -3.933, 1e-9)
+	aboutEqual(t, "MARD", *c.MARD, 5.615970245710045, 1e-9)
+	aboutEqual(t, "median ARD", *c.MedianARD, 4.751642036124794, 1e-9)
 	line := func(what string, l *LineJSON, slope, low, high, intercept, ilow, ihigh, tol float64) {
 		t.Helper()
-		about(t, what+" slope", l.Slope, slope, tol)
-		about(t, what+" slope low", l.SlopeCI[0], low, tol)
-		about(t, what+" slope high", l.SlopeCI[1], high, tol)
-		about(t, what+" intercept", l.Intercept, intercept, tol)
-		about(t, what+" intercept low", l.InterceptCI[0], ilow, tol)
-		about(t, what+" intercept high", l.InterceptCI[1], ihigh, tol)
+		aboutEqual(t, what+" slope", l.Slope, slope, tol)
+		aboutEqual(t, what+" slope low", l.SlopeCI[0], low, tol)
+		aboutEqual(t, what+" slope high", l.SlopeCI[1], high, tol)
+		aboutEqual(t, what+" intercept", l.Intercept, intercept, tol)
+		aboutEqual(t, what+" intercept low", l.InterceptCI[0], ilow, tol)
+		aboutEqual(t, what+" intercept high", l.InterceptCI[1], ihigh, tol)
 	}
 	line("ols", c.OLS, 0.947813407535163, 0.941146895743178, 0.954479919327148, 5.63092368147582, 4.13544867066307, 7.12639869228857, 1e-9)
 	line("deming", c.Deming, 0.953582538772962, 0.943452462434584, 0.96371261511134, 4.57364961431193, 3.28432928035132, 5.86296994827255, 1e-9)
 	line("passing_bablok", &c.PassingBablok.LineJSON, 0.9601328903654485, 0.9525862068965517, 0.967741935483871, 4.122923588039868, 3.274193548387089, 4.991379310344826, 1e-9)
-	about(t, "weighted slope", c.WeightedDeming.Slope, 0.957562468601637, 1e-6)
-	about(t, "weighted intercept", c.WeightedDeming.Intercept, 4.03108139459601, 1e-6)
-	about(t, "ccc", *c.CCC, 0.992063145181294, 1e-9)
-	about(t, "ccc low", c.CCCCI[0], 0.991101484721352, 1e-7)
-	about(t, "ccc high", c.CCCCI[1], 0.992921248699335, 1e-7)
+	aboutEqual(t, "weighted slope", c.WeightedDeming.Slope, 0.957562468601637, 1e-6)
+	aboutEqual(t, "weighted intercept", c.WeightedDeming.Intercept, 4.03108139459601, 1e-6)
+	aboutEqual(t, "ccc", *c.CCC, 0.992063145181294, 1e-9)
+	aboutEqual(t, "ccc low", c.CCCCI[0], 0.991101484721352, 1e-7)
+	aboutEqual(t, "ccc high", c.CCCCI[1], 0.992921248699335, 1e-7)
 	for _, x := range []struct {
 		name   string
 		c      *CriterionJSON
@@ -180,7 +180,7 @@ func TestComparisonPoolsReplicates(t *testing.T) {
 	if c.Replicates == nil || c.Replicates.Samples != 2 || c.Replicates.DF != 3 {
 		t.Fatalf("%+v", c.Replicates)
 	}
-	about(t, "SD", c.Replicates.SD, math.Sqrt(10.0/3), 1e-12)
+	aboutEqual(t, "SD", c.Replicates.SD, math.Sqrt(10.0/3), 1e-12)
 	if c, _ := comparisonOf(t, "reference,meter,replicate\n98,101,1\n140,133,1\n", glucose.MgPerDL); c.Replicates != nil {
 		t.Errorf("without repeats: %+v", c.Replicates)
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"fairstick/internal/about"
 	"fairstick/internal/programme"
 )
 
@@ -33,6 +34,18 @@ const (
 	nameMeans  = "the name on the list of people"
 )
 
+// aboutMeans says which answers a question has that people answer if they want to.
+func aboutMeans(q about.Question) string {
+	answers := strings.Join(q.Codes(), ", ")
+	if q.Digits > 0 {
+		answers = fmt.Sprintf("%d digits, never more", q.Digits)
+	}
+	if q.Several {
+		answers += ", several with | between"
+	}
+	return "what the person said of themself: " + answers + ", " + about.PreferNot + ", or " + about.PassedOver + "; empty: not asked"
+}
+
 var visitColumns = func() []Column {
 	out := []Column{
 		{"form", "number of the form; leave it empty for a row without one", false},
@@ -50,8 +63,11 @@ var visitColumns = func() []Column {
 		{"contact_name", "only with permission; it is kept sealed", false},
 		{"contact_phone", "only with permission; it is kept sealed", false},
 		{"contact_when", "the best time to call", false},
-		{"called", "when the person was called to the test, if it was written down", false},
 	}
+	for _, q := range about.Questions() {
+		out = append(out, Column{about.Field(q.Key), aboutMeans(q), false})
+	}
+	out = append(out, Column{"called", "when the person was called to the test, if it was written down", false})
 	for n := 1; n <= programme.MostPaperReadings; n++ {
 		p := fmt.Sprintf("reading%d_", n)
 		out = append(out,

@@ -47,7 +47,7 @@ type Table struct {
 // Tables gives the tables of an export in the order in which they are written. With names there is a table of the staff,
 // and visits have the contact of those who allowed it.
 func Tables(names bool) []Table {
-	out := []Table{eventTable(), visitTable(names), answerTable(), readingTable(), controlTable(), referralTable(), followUpTable(), meterTable(), lotTable(), incidentTable()}
+	out := []Table{eventTable(), visitTable(names), answerTable(), aboutTable(), readingTable(), controlTable(), referralTable(), followUpTable(), meterTable(), lotTable(), incidentTable()}
 	if names {
 		out = append(out, staffTable())
 	}

@@ -5,6 +5,7 @@ import (
 	"sort"
 	"strings"
 
+	"fairstick/internal/about"
 	"fairstick/internal/glucose"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
@@ -194,6 +195,35 @@ func answerTable() Table {
 			for _, k := range keys {
 				if a := strings.TrimSpace(v.Answers.Answers[k]); a != "" {
 					if err := put(v.ID, k, a); err != nil {
+						return err
+					}
+				}
+			}
+		}
+		return nil
+	}}
+}
+
+// aboutTable is what participants said about themselves. It has no column of its own in the visits, so that it can be left out of what is handed on.
+func aboutTable() Table {
+	var keys []string
+	for _, q := range about.Questions() {
+		keys = append(keys, q.Key)
+	}
+	return Table{Name: "about", Title: "One row for each answer of a participant about themself, and for each such question that was passed over", Key: []string{"visit", "question", "answer"}, Points: map[string]string{"visit": "visits"}, Fields: []Field{
+		{Name: "visit", Type: asString, Means: "id of the visit", Must: true},
+		{Name: "question", Type: asString, Means: "key of the question", Words: keys, Must: true},
+		{Name: "answer", Type: asString, Means: "code of the answer, the first 3 digits of a ZIP code, prefer-not, or passed-over", Must: true},
+	}, rows: func(x *programme.Leaving, put func(...string) error) error {
+		for i := range x.Going {
+			v := &x.Going[i]
+			for _, key := range keys {
+				codes, asked := v.About[key]
+				if asked && len(codes) == 0 {
+					codes = []string{about.PassedOver}
+				}
+				for _, c := range codes {
+					if err := put(v.ID, key, c); err != nil {
 						return err
 					}
 				}

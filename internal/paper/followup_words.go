@@ -3,6 +3,7 @@ package paper
 import (
 	"strings"
 
+	"fairstick/internal/protocol"
 	"fairstick/internal/wording"
 )
 
@@ -52,6 +53,9 @@ var followUpSpanish = followUpWords{
 
 // LetterSources lists the English of the letter to a person, for those who translate it.
 func LetterSources() []string { return wording.Sources(followUpEnglish) }
+
+// LetterTexts gives that letter in English and Spanish, for whoever measures how easily it reads.
+func LetterTexts() []protocol.Text { return wording.Pairs(followUpEnglish, followUpSpanish) }
 
 // letter fills the sentences in.
 func (w followUpWords) letter(d FollowUpLetter, l SlipLabels) []LetterLine {

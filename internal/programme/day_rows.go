@@ -1,12 +1,14 @@
 package programme
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"sort"
 	"strings"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/fact"
 	"fairstick/internal/protocol"
@@ -144,6 +146,9 @@ func (w *rowWriter) desk(row map[string]string, v *visit.State, settled []fact.R
 			}
 			row[AnswerPrefix+strings.ReplaceAll(key, "-", "_")] = answer
 		}
+	}
+	for key, codes := range v.About {
+		row[about.Field(key)] = cmp.Or(strings.Join(codes, "|"), about.PassedOver)
 	}
 	if v.Ate != nil {
 		row["last_food"] = "not known"

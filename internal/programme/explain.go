@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
@@ -122,10 +123,11 @@ func (p *Programme) Explain(ctx context.Context, a Actor, c Explain) (Done, erro
 	})
 }
 
-// FinishVisit ends a visit that went its whole way.
+// FinishVisit ends a visit that went its whole way. Answers are those to the optional questions of the end; without any they were passed over.
 type FinishVisit struct {
 	Act
-	Visit string
+	Visit   string
+	Answers about.Answers
 }
 
 // FinishVisit ends the visit once it was explained, the slip handed over, a referral written down where the finding asks
@@ -145,6 +147,9 @@ func (p *Programme) FinishVisit(ctx context.Context, a Actor, c FinishVisit) (Do
 			return Done{}, err
 		}
 		if err := firstShut(FinishGates(v, proto)); err != nil {
+			return Done{}, err
+		}
+		if err := w.tellAbout(v.ID, true, c.Answers); err != nil {
 			return Done{}, err
 		}
 		_, err = w.append(visit.Ref(v.ID), visit.Finished{})

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairstick/internal/about"
 	"fairstick/internal/followup"
 	"fairstick/internal/protocol"
 	"fairstick/internal/visit"
@@ -71,6 +72,7 @@ var figureList = append([]Figure{
 	{"known-tested", "Tested, and know that they have diabetes", "tested", "People tested who answered that they live with diabetes.", func(c *counted) bool { return c.Tested && c.yes(knownDiabetes) }},
 	{"fasting", "Fasting", "valid", "People with a result whose last food was long enough ago for the limits of fasting.", basis(protocol.Fasting)},
 	{"random", "Not fasting", "valid", "People with a result judged by the limits for not fasting, and those whose last food is not known.", basis(protocol.Random)},
+	{"outside", "Outside the usual range", "valid", "People with a result in any band but the usual one.", func(c *counted) bool { return c.Tested && c.Band != "" && c.Band != protocol.Usual }},
 	{"repeated", "Repeated", "tested", "People with a second value before the result was given.", func(c *counted) bool { return c.Repeats > 0 }},
 	{"care", "Needed care at once", "tested", "People tested for whom care was opened: a critical or low reading, or signs.", func(c *counted) bool { return c.Tested && c.Care != "" }},
 	{"critical", "Critical", "valid", "People whose finding is critical in the protocol.", func(c *counted) bool { return c.Critical }},
@@ -216,6 +218,8 @@ var parts = map[string]func(*counted) string{
 		}
 		return "no"
 	},
+	about.Race: aboutPart(about.Race), about.Sex: aboutPart(about.Sex), about.Zip: aboutPart(about.Zip), about.Insurance: aboutPart(about.Insurance),
+	about.Doctor: aboutPart(about.Doctor), about.First: aboutPart(about.First), about.Easy: aboutPart(about.Easy),
 }
 
 // AgeGroups are the groups of age in reports, for reading alone: no rule rests on them.

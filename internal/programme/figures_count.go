@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fact"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -66,6 +67,9 @@ func (c *eventCount) of(ask RowsAsk) (n int, ok bool) {
 	case ask.Parting == "":
 		return c.counts[figureAt[ask.Figure]], true
 	}
+	if _, said := about.Find(ask.Parting); said && (ask.Part == about.NotAsked || ask.Part == about.Elsewhere) {
+		return 0, false // these rows are made of all events together
+	}
 	for _, p := range c.parted {
 		if p.parting == ask.Parting && p.part == ask.Part {
 			return p.counts[figureAt[ask.Figure]], true
@@ -78,12 +82,19 @@ func (c *eventCount) of(ask RowsAsk) (n int, ok bool) {
 type sorter struct {
 	count *eventCount
 	parts map[string]map[string][]int
+	about map[string]bool // the partings by what people said about themselves
 	which []int
 	waits []int // for the test
 	stays []int
 }
 
-func newSorter() *sorter { return &sorter{} }
+func newSorter() *sorter {
+	s := &sorter{about: map[string]bool{}}
+	for parting := range parts {
+		_, s.about[parting] = about.Find(parting)
+	}
+	return s
+}
 
 func (s *sorter) begin() {
 	s.count = &eventCount{counts: make([]int, len(figureList)), mishaps: map[string]int{}, hours: map[int]int{}}
@@ -107,6 +118,9 @@ func (s *sorter) take(e *EventFigures, c *counted) {
 	}
 	put(s.count.counts)
 	for parting, of := range parts {
+		if s.about[parting] && c.About == "" {
+			continue // whoever was asked nothing is counted at the end
+		}
 		key := of(c)
 		if key == "" {
 			continue

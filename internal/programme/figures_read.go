@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
@@ -313,6 +314,7 @@ func (r *figuring) visits() error {
 		r.f.add(e, c)
 		e.kept = ""
 	}
+	r.f.countAbout()
 	return nil
 }
 
@@ -495,7 +497,7 @@ func (e *EventFigures) HourPeak() (hour, n int) {
 	return hour, n
 }
 
-// PartsOf lists the parts of a parting, the largest by a figure first; ages stand in their own order.
+// PartsOf lists the parts of a parting, the largest by a figure first; ages and answers stand in their own order.
 func (f *Figures) PartsOf(parting, key string) []string {
 	var out []string
 	for part := range f.Parted[parting] {
@@ -504,6 +506,10 @@ func (f *Figures) PartsOf(parting, key string) []string {
 	slices.SortFunc(out, func(a, b string) int {
 		if parting == ByAge {
 			return cmp.Compare(slices.Index(AgeGroups, a), slices.Index(AgeGroups, b))
+		}
+		if q, ok := about.Find(parting); ok {
+			at := func(part string) int { return slices.Index(q.Parts(), part) } // an area, which is none of them, stands first
+			return cmp.Or(cmp.Compare(at(a), at(b)), cmp.Compare(a, b))
 		}
 		return cmp.Or(cmp.Compare(f.Parted[parting][b].N(key), f.Parted[parting][a].N(key)), cmp.Compare(a, b))
 	})

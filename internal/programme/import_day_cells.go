@@ -7,6 +7,7 @@ import (
 	"time"
 	"unicode"
 
+	"fairstick/internal/about"
 	"fairstick/internal/civil"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
@@ -204,6 +205,7 @@ func (c *dayCells) visit() PaperVisit {
 		v.Consent = &PaperConsent{At: c.time("consent_time", "The consent", true), How: c.word("consent_how")}
 	}
 	c.readAnswers(&v)
+	c.readAbout(&v)
 	if c.any("contact") {
 		v.Contact = &PaperContact{Allow: c.yes("contact", false), Call: c.yes("contact_call", false), Name: c.cell("contact_name"), Phone: c.cell("contact_phone"), When: c.cell("contact_when")}
 		if !v.Contact.Allow {
@@ -252,6 +254,33 @@ func (c *dayCells) readAnswers(v *PaperVisit) {
 		default:
 			v.Answers[q.Key] = c.cell(column)
 		}
+	}
+}
+
+// readAbout reads what people said about themselves: the codes of their answers with | between, or that a question was passed over.
+func (c *dayCells) readAbout(v *PaperVisit) {
+	for _, q := range about.Questions() {
+		column := about.Field(q.Key)
+		said := strings.ToLower(c.cell(column))
+		if said == "" {
+			continue
+		}
+		if v.Consent == nil {
+			c.say(column, "Nobody is asked about themselves without a consent.")
+			continue
+		}
+		if said == about.PassedOver {
+			said = ""
+		}
+		codes, wrong := q.Take(strings.Split(said, "|"))
+		if wrong != "" {
+			c.say(column, "%s", wrong)
+			continue
+		}
+		if v.About == nil {
+			v.About = about.Answers{}
+		}
+		v.About[q.Key] = codes
 	}
 }
 

@@ -52,12 +52,17 @@ func tonguesOf(ch *charter.State, p protocol.Protocol) (out []wording.Language) 
 	return out
 }
 
-// Tongue gives the further language of a letter, and whether a person has read it; nil when the letter comes in English or Spanish. Fixed is
-// as in LanguageStates.
+// Tongue gives the further language of a letter, as TongueOf.
 func (l Letter) Tongue(fixed []string) (tongue *wording.Language, reviewed bool) {
-	for _, t := range tonguesOf(l.Charter, l.Protocol) {
-		if t.Code == l.Language {
-			_, reviewed = l.Charter.Languages[t.Code].ReviewOf(t.Digest(append(wording.Spoken(l.Protocol), fixed...)))
+	return TongueOf(l.Charter, l.Protocol, l.Language, fixed)
+}
+
+// TongueOf gives the further language in which somebody is written to, and whether a person has read it; nil when they are written to in English
+// or Spanish. Fixed is as in LanguageStates.
+func TongueOf(ch *charter.State, p protocol.Protocol, lang string, fixed []string) (tongue *wording.Language, reviewed bool) {
+	for _, t := range tonguesOf(ch, p) {
+		if t.Code == lang {
+			_, reviewed = ch.Languages[t.Code].ReviewOf(t.Digest(append(wording.Spoken(p), fixed...)))
 			return &t, reviewed
 		}
 	}

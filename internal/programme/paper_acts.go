@@ -2,6 +2,8 @@ package programme
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"fairstick/internal/event"
@@ -30,6 +32,11 @@ func (e *entering) desk() {
 		}
 		if v.Ate != nil && (eligible || len(v.Readings) > 0) {
 			if err := e.fact(visit.Ate{Known: v.Ate.Known, Last: v.Ate.Last}); err != nil {
+				return err
+			}
+		}
+		if len(v.About) > 0 {
+			if err := e.saidAbout(e.id, slices.Sorted(maps.Keys(v.About)), v.About); err != nil {
 				return err
 			}
 		}

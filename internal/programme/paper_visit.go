@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fault"
 	"fairstick/internal/protocol"
 )
@@ -39,6 +40,7 @@ type PaperVisit struct {
 	Answers protocol.Answers `json:"answers,omitempty"` // by the keys of the protocol's questions
 	Ate     *PaperAte        `json:"ate,omitempty"`     // nil: not asked
 	Contact *PaperContact    `json:"contact,omitempty"` // nil: not asked
+	About   about.Answers    `json:"about,omitempty"`   // by question: none for one that was passed over
 
 	Called    time.Time       `json:"called,omitzero"` // to the test
 	Readings  []PaperReading  `json:"readings,omitempty"`

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/control"
@@ -49,8 +50,9 @@ type acceptance struct {
 	lot    string
 	n      int // visits so far
 	left   []int
-	visits []seasonVisit // those that were referred
-	dealt  int           // readings given out
+	visits []seasonVisit                                                        // those that were referred
+	dealt  int                                                                  // readings given out
+	tells  func(n int, band protocol.Band) (asked []string, said about.Answers) // nil: nobody is asked about themselves
 }
 
 type seasonVisit struct {
@@ -289,6 +291,11 @@ func (s *acceptance) visit(put func(fact.Ref, time.Time, string, fact.Body) fact
 		put(ref, minute(3), by, visit.ContactGiven{Sealed: []byte("sealed"), Call: true})
 	} else {
 		put(ref, minute(3), by, visit.ContactRefused{})
+	}
+	if s.tells != nil {
+		if asked, said := s.tells(s.n, seasonBands[band].band); len(asked) > 0 {
+			put(ref, minute(4), by, visit.AboutTold{Asked: asked, Answers: said})
+		}
 	}
 	put(ref, minute(4+ticket%9), by, visit.Called{Step: visit.AtTest, Station: "1"})
 	r := put(ref, minute(8+ticket%9), by, visit.ReadingTaken{Purpose: visit.First, Reading: s.reading(seasonBands[band].shown), Meter: s.meters[s.n%6], StripLot: s.lot, Vial: "1", NewStick: true, Washed: true})

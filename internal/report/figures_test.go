@@ -25,6 +25,7 @@ func TestAcceptanceSeason(t *testing.T) {
 	for name, look := range map[string]func(*testing.T, *acceptance){
 		"the season comes out": seasonComesOut, "figures add up": figuresAddUp, "figures trace to rows": figuresTraceToRows, "reports come out": reportsComeOut, "reports agree": reportsAgree,
 		"nothing small leaves the house": nothingSmallLeaves, "reports of nothing": reportsOfNothing,
+		"nobody was asked": nobodyWasAsked,
 	} {
 		t.Run(name, func(t *testing.T) { look(t, s) })
 	}

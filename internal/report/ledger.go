@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 
+	"fairstick/internal/about"
 	"fairstick/internal/disclose"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
@@ -21,6 +22,7 @@ type ledger struct {
 	problem disclose.Problem
 	cells   map[string]disclose.Cell
 	plan    disclose.Plan
+	said    map[string]bool // counts of what people said about themselves: whether each is shown
 }
 
 // count is one count with the question that leads to its rows.
@@ -43,14 +45,16 @@ func (c count) String() string { return c.cell().Text }
 
 // newLedger opens the ledger of a span. What stays in the house hides nothing.
 func newLedger(f *programme.Figures, public bool) (*ledger, error) {
-	l := &ledger{f: f, public: public, cells: map[string]disclose.Cell{}}
+	l := &ledger{f: f, public: public, cells: map[string]disclose.Cell{}, said: map[string]bool{}}
 	if !public {
 		return l, nil
 	}
 	l.enter()
 	var err error
-	l.plan, err = l.problem.Solve()
-	return l, err
+	if l.plan, err = l.problem.Solve(); err != nil {
+		return l, err
+	}
+	return l, l.enterSaid()
 }
 
 // headline weighs more than a count in a table: it is hidden last.
@@ -135,6 +139,12 @@ func (l *ledger) enter() {
 	p.Within(l.fig("referred"), l.fig("diagnosed"))
 	p.Within(l.fig("seen-90"), l.fig("seen-30"))
 	p.Within(l.fig("seen"), l.fig("seen-90"))
+	if l.showsOutside() {
+		p.Sum(l.fig("outside"), l.figs(others...)...)
+		if n("referred") <= n("outside") {
+			p.Within(l.fig("outside"), l.fig("referred"))
+		}
+	}
 	l.enterParts()
 	l.enterThings()
 }
@@ -209,6 +219,9 @@ func (l *ledger) get(key string, n int, ask string) count {
 	if !l.public {
 		return count{n: n, ask: ask}
 	}
+	if shown, ok := l.said[key]; ok {
+		return count{n: n, ask: ask, hidden: !shown}
+	}
 	c, ok := l.cells[key]
 	return count{n: n, ask: ask, hidden: !ok || l.plan.Hidden(c)}
 }
@@ -218,6 +231,9 @@ func (l *ledger) of(key string) count { return l.get(key, l.f.All.N(key), "figur
 
 // part gives a figure of one part.
 func (l *ledger) part(parting, part, key string) count {
+	if part == about.Elsewhere { // several areas together have no question of their own
+		return l.get(partKey(parting, part, key), l.f.Parted[parting][part].N(key), "")
+	}
 	return l.get(partKey(parting, part, key), l.f.Parted[parting][part].N(key), "figure="+key+"&parting="+parting+"&part="+escape(part))
 }
 
@@ -246,6 +262,11 @@ func (l *ledger) hides() int {
 	n := 0
 	for _, c := range l.cells {
 		if l.public && l.plan.Hidden(c) {
+			n++
+		}
+	}
+	for _, shown := range l.said {
+		if !shown {
 			n++
 		}
 	}

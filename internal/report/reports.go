@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/incident"
 	"fairstick/internal/programme"
@@ -132,6 +133,13 @@ func (r *writer) funder() {
 	r.put(p)
 	r.put(r.bands())
 	r.put(r.shares("after", "What became of the referrals?", []string{"Completion is seen of everybody referred, never of those reached. Diagnoses are as people told them."}, "may-call", "reached", "seen", "seen-30", "seen-90", "scheduled", "diagnosed"))
+	for _, key := range []string{about.First, about.Easy} {
+		if q, _ := about.Find(key); len(r.f.Parted[key]) > 0 {
+			p := r.said(q, "tested")
+			p.Heading = q.Name + ": what did people say?"
+			r.put(p)
+		}
+	}
 	r.put(r.cost())
 	r.put(r.staff())
 }
@@ -150,11 +158,56 @@ func (r *writer) equity() {
 	if !n.hidden && !of.hidden && of.n > 0 {
 		r.say("%d of all %d referred (%s) were seen.", n.n, of.n, programme.ShareOf(n.n, of.n).Percent())
 	}
-	r.say("The protocol asks for age and language. Race, ethnicity, sex, ZIP code, insurance and having a doctor are not asked, so that nothing is said of them.")
+	r.say("%s", r.notAsked())
 	r.put(r.parts("ages", "At which ages did people come, and who was seen?", programme.ByAge))
 	r.put(r.parts("languages", "In which languages did people come, and who was seen?", programme.ByLanguage))
+	for _, q := range about.Questions() {
+		if len(r.f.Parted[q.Key]) > 0 {
+			r.put(r.said(q, r.l.saidFigures()...))
+		}
+	}
 	p := r.parts("permission", "Does permission to call go with being seen?", programme.ByPermission, "referred", "seen")
 	r.put(p)
+}
+
+// notAsked says which of the questions about themselves nobody was asked, so that nothing is said of them.
+func (r *writer) notAsked() string {
+	var asked, not []string
+	for _, q := range about.Questions() {
+		name := strings.ToLower(q.Name[:1]) + q.Name[1:]
+		if q.Key == about.Zip {
+			name = "ZIP code"
+		}
+		if len(r.f.Parted[q.Key]) > 0 {
+			asked = append(asked, name)
+		} else {
+			not = append(not, name)
+		}
+	}
+	switch {
+	case len(asked) == 0:
+		return "The protocol asks for age and language. Nobody was asked for more (" + strings.Join(not, "; ") + "), so that nothing is said of it."
+	case len(not) == 0:
+		return "The protocol asks for age and language; the rest people told of themselves, if they wanted to."
+	}
+	return "The protocol asks for age and language; the rest people told of themselves, if they wanted to. Not asked: " + strings.Join(not, "; ") + "."
+}
+
+// said is the table of a question about themselves that people answered if they wanted to.
+func (r *writer) said(q about.Question, figures ...string) Part {
+	p := r.parts(q.Key, q.Name+": what did people say, and who was seen?", q.Key, figures...)
+	p.Cols[0].Label = q.Name
+	p.Said = []string{"Each person stands in one row. Passed over: asked, and no answer was given."}
+	if slices.Contains(figures, "referred") && !slices.Contains(figures, "outside") {
+		p.Said[0] += " Referred is everybody whose result lay outside the usual range."
+	}
+	if q.Several {
+		p.Said[0] += " Whoever chose several answers stands under More than one."
+	}
+	if q.Digits > 0 {
+		p.Said[0] += " Areas from which fewer than 11 people came are counted together."
+	}
+	return p
 }
 
 // opening says the season in three sentences.
@@ -289,6 +342,9 @@ func PartName(parting, part string) string {
 		return cmp.Or(languages[part], part)
 	case programme.ByPermission:
 		return strings.ToUpper(part[:1]) + part[1:]
+	}
+	if q, ok := about.Find(parting); ok {
+		return q.PartName(part)
 	}
 	return part
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -203,10 +204,19 @@ func attack(t testing.TB, f *programme.Figures, l *ledger) {
 	type interval struct{ low, high float64 }
 	know := map[string]*interval{}
 	reset := func(shape bool) { // with shape, nothing but 0 is printed
-		for key, c := range l.cells {
+		learn := func(key string, shown bool) {
 			know[key] = &interval{1, math.Inf(1)}
-			if n := float64(value(f, key)); !l.plan.Hidden(c) && (!shape || n == 0) {
+			if n := float64(value(f, key)); shown && (!shape || n == 0) {
 				know[key] = &interval{n, n}
+			}
+		}
+		for key, c := range l.cells {
+			learn(key, !l.plan.Hidden(c))
+		}
+		for key, shown := range l.said {
+			learn(key, shown)
+			if value(f, key) == 0 && !shown { // a column that is hidden as a whole
+				know[key].low = 0
 			}
 		}
 		for key := range know {
@@ -245,8 +255,8 @@ func attack(t testing.TB, f *programme.Figures, l *ledger) {
 	for _, in := range [][2]string{{"consented", "approached"}, {"eligible", "approached"}, {"known", "approached"}, {"valid", "tested"}, {"repeated", "tested"}, {"care", "tested"}, {"referred", "tested"}, {"critical", "valid"}, {"tried", "referred"}, {"reached", "tried"}, {"diagnosed", "referred"}, {"seen-30", "seen-90"}, {"seen-90", "seen"}, {"known-tested", "tested"}} {
 		sum(in[1], in[0], free())
 	}
-	for _, parting := range publicPartings {
-		for _, key := range partFigures {
+	for _, parting := range append(slices.Clone(publicPartings), questionKeys()...) {
+		for _, key := range l.saidFigures() {
 			row := []string{key}
 			for part := range f.Parted[parting] {
 				if _, ok := know[partKey(parting, part, key)]; ok {
@@ -258,11 +268,14 @@ func attack(t testing.TB, f *programme.Figures, l *ledger) {
 			}
 		}
 		for part := range f.Parted[parting] {
-			for i := 1; i < len(partFigures); i++ {
-				a, b := partKey(parting, part, partFigures[i-1]), partKey(parting, part, partFigures[i])
+			for inner, outer := range insideOf {
+				a, b := partKey(parting, part, outer), partKey(parting, part, inner)
 				if know[a] != nil && know[b] != nil {
 					sum(a, b, free())
 				}
+			}
+			if a, b := partKey(parting, part, "outside"), partKey(parting, part, "referred"); know[a] != nil && know[b] != nil && value(f, b) <= value(f, a) {
+				sum(a, b, free())
 			}
 		}
 	}

@@ -3,6 +3,7 @@ package visit
 import (
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fact"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
@@ -61,6 +62,16 @@ type Ate struct {
 
 // FactKind implements fact.Body.
 func (Ate) FactKind() string { return "visit.ate" }
+
+// AboutTold is what a participant chose to say about themself, with the questions that were asked. It names nobody and no place smaller than
+// the area of a ZIP code's first 3 digits, so that it is not sealed. A later one replaces the answers to the same questions.
+type AboutTold struct {
+	Asked   []string      `json:"asked"`             // keys of package about
+	Answers about.Answers `json:"answers,omitempty"` // codes; a question that was asked and is not here was passed over
+}
+
+// FactKind implements fact.Body.
+func (AboutTold) FactKind() string { return "visit.about-told" }
 
 // ContactGiven is the personal data of a participant who allows contact, sealed with the key of this visit.
 type ContactGiven struct {

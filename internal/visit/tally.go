@@ -33,6 +33,7 @@ type Tally struct {
 	Language string
 	Age      int      // whole years; 0 when it was not asked
 	Yes      []string // keys of the questions that were answered with yes
+	About    string   // what they chose to say about themself, as a line of package about
 
 	First, Repeats, Rechecks, Errors, Sticks, Misfires int
 
@@ -51,7 +52,7 @@ func (s *State) Tally() string { return s.Counts().line() }
 func (s *State) Counts() Tally {
 	t := Tally{
 		Phase: s.Phase(), Consented: s.Consent != nil, Answered: s.Answers != nil, Tested: s.Tested(), Slip: len(s.Slips) > 0, Explained: s.Explained != nil,
-		Contact: s.Contact != nil && *s.Contact, Ticket: s.Ticket, Language: s.Language, Sticks: s.Sticks(), Misfires: s.Misfires(),
+		About: s.About.Line(), Contact: s.Contact != nil && *s.Contact, Ticket: s.Ticket, Language: s.Language, Sticks: s.Sticks(), Misfires: s.Misfires(),
 		Arrived:  s.Times.Arrived.UTC().Truncate(time.Minute),
 		WaitTest: between(s.Times.DeskDone, s.Times.TestCalled), WaitExplain: between(s.Times.Found, s.Times.ExplCalled), Stay: between(s.Times.Arrived, s.Times.Ended),
 	}
@@ -125,7 +126,7 @@ func (t Tally) line() string {
 	for _, yes := range []bool{t.Consented, t.Answered, t.Eligible, t.Tested, t.Critical, t.Refer, t.Written, t.Call, t.Slip, t.Explained, t.Contact} {
 		l.Flag(yes)
 	}
-	for _, s := range []string{t.Reason, string(t.Basis), string(t.Band), t.Care, t.Language, strings.Join(t.Yes, " ")} {
+	for _, s := range []string{t.Reason, string(t.Basis), string(t.Band), t.Care, t.Language, strings.Join(t.Yes, " "), t.About} {
 		l.Text(s)
 	}
 	for _, n := range []int{t.Ticket, t.Age, t.First, t.Repeats, t.Rechecks, t.Errors, t.Sticks, t.Misfires, minuteOf(t.Arrived), t.WaitTest, t.WaitExplain, t.Stay, milliOf(t.Renewed)} {
@@ -159,6 +160,7 @@ func ReadTally(line string) (Tally, error) {
 	if s := r.Text(); s != "" {
 		t.Yes = strings.Split(s, " ")
 	}
+	t.About = r.Text()
 	t.Ticket, t.Age, t.First, t.Repeats, t.Rechecks, t.Errors = r.Int(), r.Int(), r.Int(), r.Int(), r.Int(), r.Int()
 	t.Sticks, t.Misfires = r.Int(), r.Int()
 	arrived := r.Int()

@@ -9,6 +9,7 @@ import (
 	"sort"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fact"
 	"fairstick/internal/glucose"
 	"fairstick/internal/protocol"
@@ -22,7 +23,7 @@ func Ref(id string) fact.Ref { return fact.Ref{Kind: Kind, ID: id} }
 
 // Register tells a catalogue about this subject.
 func Register(c *fact.Catalogue) {
-	c.Subject(Kind, New, Arrived{}, Consented{}, Declined{}, Answered{}, Ate{}, ContactGiven{}, ContactRefused{}, Called{},
+	c.Subject(Kind, New, Arrived{}, Consented{}, Declined{}, Answered{}, Ate{}, AboutTold{}, ContactGiven{}, ContactRefused{}, Called{},
 		PutBack{}, ReadingTaken{}, LancetBinned{}, Found{}, CareOpened{}, CareStep{}, CareSigned{}, Explained{},
 		SlipIssued{}, Referred{}, Left{}, Finished{}, ReadingMoved{}, Corrected{}, ContactErased{})
 }
@@ -88,15 +89,16 @@ type State struct {
 	Form     int    `json:"form,omitempty"`  // number of the paper form; 0 for none
 	Paper    string `json:"paper,omitempty"` // digest of the paper; empty when it was recorded live
 
-	Consent  *Consented `json:"consent,omitempty"`
-	Declined *Declined  `json:"declined,omitempty"`
-	Answers  *Answered  `json:"answers,omitempty"`
-	Ate      *Ate       `json:"ate,omitempty"`
-	Contact  *bool      `json:"contact,omitempty"` // nil: not asked; true: sealed contact is there
-	Call     bool       `json:"call"`
-	Post     bool       `json:"post,omitempty"` // a postal address is sealed with it
-	Sealed   []byte     `json:"sealed,omitempty"`
-	Erasure  *Erasure   `json:"erasure,omitempty"` // the contact was destroyed; the permissions stay as they were given
+	Consent  *Consented    `json:"consent,omitempty"`
+	Declined *Declined     `json:"declined,omitempty"`
+	Answers  *Answered     `json:"answers,omitempty"`
+	Ate      *Ate          `json:"ate,omitempty"`
+	About    about.Answers `json:"about,omitempty"`   // by question: none for one that was passed over; no key for one that was not asked
+	Contact  *bool         `json:"contact,omitempty"` // nil: not asked; true: sealed contact is there
+	Call     bool          `json:"call"`
+	Post     bool          `json:"post,omitempty"` // a postal address is sealed with it
+	Sealed   []byte        `json:"sealed,omitempty"`
+	Erasure  *Erasure      `json:"erasure,omitempty"` // the contact was destroyed; the permissions stay as they were given
 
 	Taken    *Called   `json:"taken,omitempty"` // the station that has the ticket now
 	TakenBy  string    `json:"taken_by,omitempty"`
@@ -205,6 +207,8 @@ func (s *State) Apply(r fact.Record) {
 		s.Answers = &b
 	case Ate:
 		s.Ate = &b
+	case AboutTold:
+		s.told(b)
 	case ContactGiven:
 		yes := true
 		s.Contact, s.Call, s.Sealed, s.Post = &yes, b.Call, b.Sealed, b.Post
@@ -261,6 +265,16 @@ func (s *State) afterTest(r fact.Record) {
 		s.Finished = true
 	case Corrected:
 		s.Corrections = append(s.Corrections, Correction{Corrected: b, ID: r.ID, At: r.At, By: r.By})
+	}
+}
+
+// told takes in what a participant said about themself.
+func (s *State) told(b AboutTold) {
+	if s.About == nil {
+		s.About = about.Answers{}
+	}
+	for _, key := range b.Asked {
+		s.About[key] = b.Answers[key]
 	}
 }
 

@@ -2,8 +2,10 @@ package web
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
@@ -43,7 +45,7 @@ func deskRows(t *tongue, d *programme.Day, now time.Time) []queueRow {
 	waiting := d.Waiting(visit.AtDesk)
 	rows := queueRows(t, d, waiting, "/desk/", now)
 	for i, x := range waiting {
-		rows[i].Note = joinWords(rows[i].Note, t.Desk.Next(t.Desk.Steps[deskStep(x)]))
+		rows[i].Note = joinWords(rows[i].Note, t.Desk.Next(t.Desk.Steps[deskStep(d, x)]))
 	}
 	return rows
 }
@@ -80,16 +82,19 @@ const (
 	stepQuestions = "questions"
 	stepAte       = "ate"
 	stepContact   = "contact"
+	stepAbout     = "about" // only where the programme asks any of these questions; nothing waits for it
 	stepDone      = "done"
 )
 
 var deskSteps = []string{stepConsent, stepQuestions, stepAte, stepContact}
 
-var deskStepWords = map[string]string{stepConsent: "consent", stepQuestions: "questions", stepAte: "last food", stepContact: "contact", stepDone: "done"}
+var deskStepWords = map[string]string{stepConsent: "consent", stepQuestions: "questions", stepAte: "last food", stepContact: "contact", stepAbout: "about them", stepDone: "done"}
 
-// deskStep is the step that is still missing.
-func deskStep(v *visit.State) string {
+// deskStep is the step that is still missing. What people say about themselves comes when they stand in the line for the test already.
+func deskStep(d *programme.Day, v *visit.State) string {
 	switch {
+	case v.Phase() == visit.AtTest && !v.Tested() && d.AsksAbout() && !deskStepDone(v, stepAbout):
+		return stepAbout
 	case v.Phase() != visit.AtDesk:
 		return stepDone
 	case v.Consent == nil:
@@ -135,9 +140,12 @@ type deskVisitView struct {
 
 	Contact contactView
 
-	Phase visit.Phase // done
-	Ate   string
-	Count string
+	About []aboutRow // what they may say about themselves
+
+	Phase  visit.Phase // done
+	MayAsk bool        // about themselves, now or again
+	Ate    string
+	Count  string
 }
 
 // contactView is the permission, and with it the name and number. It is the same at the desk and at Explain.
@@ -171,13 +179,17 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 	view.Path = view.Base + "/desk/" + v.ID
 	view.Lang = spokenLang(d, cmp.Or(c.field("lang"), v.Language))
 	view.Say = speechOf(d, view.Lang)
-	view.Step = deskStep(v)
+	view.Step = deskStep(d, v)
 	if back := c.field("step"); canGoBack(v, back) {
 		view.Step = back
 	}
 	view.Switch = tongueLinks(d, view.Path+"?step="+view.Step+"&lang=", view.Lang)
 	view.Tongues = tongueLinks(d, "", "")
-	for _, s := range deskSteps {
+	steps := deskSteps
+	if d.AsksAbout() {
+		steps = append(slices.Clone(steps), stepAbout)
+	}
+	for _, s := range steps {
 		step := ui.Step{Label: t.Desk.Titles[s], State: ui.StepNext}
 		if deskStepDone(v, s) {
 			step.State, step.Href = ui.StepDone, view.Path+"?step="+s
@@ -197,8 +209,12 @@ func (c *Context) showVisitAtDesk(f *fault.Fault, change func(*programme.Day, *v
 	return c.Show(f, deskVisitPage(view))
 }
 
-// canGoBack reports whether a step that was done may be done again: before the test, while the visit goes on.
+// canGoBack reports whether a step that was done may be done again: before the test, while the visit goes on. What people say about themselves
+// may be said at any time.
 func canGoBack(v *visit.State, step string) bool {
+	if step == stepAbout { // no test rests on it
+		return v.Answers != nil && !v.Phase().Ended()
+	}
 	return deskStepDone(v, step) && !v.Phase().Ended() && !v.Tested()
 }
 
@@ -212,6 +228,12 @@ func deskStepDone(v *visit.State, step string) bool {
 		return v.Ate != nil
 	case stepContact:
 		return v.Contact != nil
+	case stepAbout:
+		for _, q := range about.Questions() {
+			if _, asked := v.About[q.Key]; asked && !q.End {
+				return true
+			}
+		}
 	}
 	return false
 }
@@ -230,7 +252,10 @@ func (c *Context) fillDesk(d *programme.Day, v *visit.State, view *deskVisitView
 		view.FastingBefore = t.Desk.FastingBefore(cut.Format("15:04"), t.dayWord(cut, now), d.Protocol.FastingHours)
 	case stepContact:
 		view.Contact = c.contactView(view.Fault, view.Path+"/contact", view.Path+"?step="+stepContact, view.Lang, view.Say, view.Command)
+	case stepAbout:
+		view.About = c.aboutRows(d, v, view)
 	case stepDone:
+		view.MayAsk = d.AsksAbout() && canGoBack(v, stepAbout)
 		view.Page.Title = t.Line.Ticket(view.Ticket)
 		view.Page.Ticket = ""
 		if v.Answers != nil && !v.Answers.Eligible {

@@ -80,6 +80,12 @@ func TestDeskJourneyInSpanish(t *testing.T) {
 	v.see("Nadie Inventado")
 	v.send(path+"/contact", form("contact_name", "Nadie Inventado", "contact_phone", "555 0177", "call", "yes"))
 	v.follow()
+	v.see("¿Quiere contarnos algo sobre usted?", "Hispano o latino", "Prefiero no decirlo", "Saltar todas")
+	v.send(path+"/about", form("about_race", "hispanic", "about_insurance", "prefer-not", "lang", "es"))
+	v.follow()
+	if said := m.ticket(30).About.Line(); said != "race=hispanic insurance=prefer-not doctor= first-time=" {
+		t.Errorf("they said %q of themself", said)
+	}
 	v.see("wait for a test seat", "Por favor espere", "030", `value="en"`)
 	x := m.ticket(30)
 	if x.Phase() != visit.AtTest || !x.Call || x.Consent.How != "read-aloud" || x.Consent.Language != "es" {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fault"
 	"fairstick/internal/paper"
 	"fairstick/internal/people"
@@ -105,6 +106,7 @@ type explainView struct {
 	Gates         []programme.Gate
 	GateHref      map[string]string
 	MayFinish     bool
+	Asks          []aboutRow // what they may say at the end
 	SlipHref      string
 
 	Switch, SwitchSlip []ui.Link // the same in the other languages
@@ -221,6 +223,10 @@ func (c *Context) fillExplain(d *programme.Day, v *visit.State, view *explainVie
 	for _, g := range programme.FinishGates(v, d.Protocol) {
 		g.Name, g.Fault = cmp.Or(t.Explain.Gates[g.Key], g.Name), c.told(g.Fault)
 		view.Gates = append(view.Gates, g)
+	}
+	view.Asks = aboutIn(d, view.Lang, about.Chosen(d.Charter.Asks, true))
+	for i := range view.Asks {
+		view.Asks[i].Said, view.Asks[i].Wrong = c.Forms(view.Asks[i].Name), ui.Message(view.Fault, view.Asks[i].Name)
 	}
 	view.MayFinish = !slices.ContainsFunc(view.Gates, func(g programme.Gate) bool { return !g.Open() })
 	view.GateHref = map[string]string{"care": view.Care, "explained": view.Path + "?at=" + tellResult, "referral": view.Path + "?at=" + tellRefer, "slip": view.Path + "?at=" + tellSlip}
@@ -341,7 +347,7 @@ func explainFinish(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	if _, err := s.prog.FinishVisit(c.R.Context(), c.Actor(), programme.FinishVisit{Act: c.Act(), Visit: v.ID}); err != nil {
+	if _, err := s.prog.FinishVisit(c.R.Context(), c.Actor(), programme.FinishVisit{Act: c.Act(), Visit: v.ID, Answers: c.aboutSaid(about.Chosen(d.Charter.Asks, true))}); err != nil {
 		return c.showExplain(fault.Of(err), tellFinish)
 	}
 	return c.Done(dayBase(d)+"/explain", c.say().Line.IsFinished(ticketText(v.Ticket)))

@@ -217,7 +217,7 @@ func (v *callView) told(x programme.FollowUp, d *programme.Day, caller string) {
 		route = places[0]
 	}
 	facts.Place, facts.PlaceSays = route, placeHint(d, route)
-	v.Script = scriptIn(lang, facts)
+	v.Script = scriptOf(d, lang, facts)
 	v.Slip = append([]string{f.Sentence.In(lang)}, textsIn(f.Advice, lang)...)
 	v.Slip = append(v.Slip, f.When.In(lang), d.Protocol.Disclaimer.In(lang))
 	v.Told = []factRow{

@@ -4,6 +4,9 @@ import (
 	"strings"
 
 	"fairstick/internal/civil"
+	"fairstick/internal/paper"
+	"fairstick/internal/programme"
+	"fairstick/internal/wording"
 )
 
 // scriptFacts is what a script is told. None of it is a result: the person has that on the slip.
@@ -27,74 +30,86 @@ type scriptPart struct {
 // the line, and nothing at all on a recording.
 type callScript struct {
 	Lang    string
-	Missing string // the language in which there is no script yet; empty otherwise
+	Missing string // the person's language where it is not offered and the script comes in English; empty otherwise
+	Draft   string // the language where nobody has reviewed these sentences; empty otherwise
 	Parts   []scriptPart
 	Message []string // for a recording, or for a text message
 }
 
-// scriptIn gives the script in a language; in English, with Missing, where there is none yet.
-func scriptIn(lang string, x scriptFacts) callScript {
-	switch lang {
-	case "en":
-		return scriptEnglish(x)
-	case "es":
-		return scriptSpanish(x)
+// scriptWords are the sentences of a call. Words in braces are filled in.
+type scriptWords struct {
+	Hello, MyName, Private, From, Came, Slip, Asked, Seen string // -; {name}; -; {programme}; {day}; -; {day}; -
+	Glad, OtherTest, Hard, GoTo, WhenGo, Wrong            string // -; -; -; {place}; -; -
+	HowNow, Notice, CallNow, Ill, Again, Thanks           string // -; {signs}; {number}; {number}; -; -
+	Greet, CallBack, Hours, ThankYou                      string // {name}; {number}; {hours}; -
+}
+
+var scriptEnglish = scriptWords{
+	Hello: "Hello. May I speak with (their full name)?", MyName: "My name is {name}.", Private: "Is this a good time? Can you talk in private?",
+	From: "I call from {programme}.", Came: "You came to our screening on {day}.", Slip: "We gave you a slip with your result.",
+	Asked: "We said: please see a clinician by {day}.", Seen: "Have you seen someone about it?",
+	Glad: "I am glad. On what day was it?", OtherTest: "Did they do another test? You do not have to tell me.",
+	Hard: "What makes it hard to go?", GoTo: "You can go to {place}.", WhenGo: "When could you go? I can call you after that.", Wrong: "A screening can be wrong. Only a clinician can tell.",
+	HowNow: "How do you feel now?", Notice: "Do you notice any of these? {signs}.", CallNow: "If so, please call {number} now. I stay on the line.",
+	Ill: "If you feel very ill, please call {number} now.", Again: "May we call you again?", Thanks: "Thank you for your time.",
+	Greet: "Hello. My name is {name}.", CallBack: "Please call me back at {number}.", Hours: "We are here {hours}.", ThankYou: "Thank you.",
+}
+
+var scriptSpanish = scriptWords{
+	Hello: "Hola. ¿Puedo hablar con (su nombre completo)?", MyName: "Me llamo {name}.", Private: "¿Es buen momento? ¿Puede hablar en privado?",
+	From: "Llamo de {programme}.", Came: "Usted vino a nuestra prueba el {day}.", Slip: "Le dimos una hoja con su resultado.",
+	Asked: "Le pedimos ir al médico a más tardar el {day}.", Seen: "¿Ya vio a alguien por esto?",
+	Glad: "Me alegra. ¿Qué día fue?", OtherTest: "¿Le hicieron otra prueba? No tiene que decirme.",
+	Hard: "¿Qué se lo hace difícil?", GoTo: "Puede ir a {place}.", WhenGo: "¿Cuándo podría ir? Puedo llamarle después.", Wrong: "Esta prueba puede equivocarse. Solo un profesional puede saberlo.",
+	HowNow: "¿Cómo se siente ahora?", Notice: "¿Nota alguna de estas señales? {signs}.", CallNow: "Si es así, llame ahora al {number}. Yo sigo en la línea.",
+	Ill: "Si se siente muy mal, llame ahora al {number}.", Again: "¿Podemos llamarle otra vez?", Thanks: "Gracias por su tiempo.",
+	Greet: "Hola. Me llamo {name}.", CallBack: "Por favor, llámeme al {number}.", Hours: "Horario: {hours}.", ThankYou: "Gracias.",
+}
+
+// scriptOf gives the script in the language of a visit; in English, with Missing, where the day does not speak it.
+func scriptOf(d *programme.Day, lang string, x scriptFacts) callScript {
+	if l, ok := d.Tongue(lang); ok {
+		s := wording.Words(l, scriptEnglish).script(paper.LabelsIn(l), x)
+		s.Lang = l.Code
+		if d.Unreviewed(l, fixedWords) {
+			s.Draft = l.Name
+		}
+		return s
 	}
-	s := scriptEnglish(x)
-	s.Missing = languageName(lang)
+	if lang == "es" {
+		return scriptSpanish.script(paper.Labels("es"), x)
+	}
+	s := scriptEnglish.script(paper.Labels("en"), x)
+	if lang != "en" {
+		s.Missing = languageName(lang)
+	}
 	return s
 }
 
-func scriptEnglish(x scriptFacts) callScript {
-	s := callScript{Lang: "en", Message: []string{"Hello. My name is " + x.Caller + ".", "Please call me back at " + x.Number + ".", hoursIn("We are here ", x.Hours), "Thank you."}}
-	s.Message = said(s.Message...)
+// script fills the sentences in.
+func (w scriptWords) script(l paper.SlipLabels, x scriptFacts) callScript {
+	put := func(sentence, place, with string) string {
+		if with = strings.TrimSuffix(strings.TrimSpace(with), "."); with == "" {
+			return ""
+		}
+		return strings.ReplaceAll(sentence, place, with)
+	}
+	s := callScript{Lang: l.Lang, Message: said(put(w.Greet, "{name}", x.Caller), put(w.CallBack, "{number}", x.Number), put(w.Hours, "{hours}", x.Hours), w.ThankYou)}
 	s.Parts = []scriptPart{
-		{"Before you say why", []string{"Hello. May I speak with (their full name)?", "My name is " + x.Caller + ".", "Is this a good time? Can you talk in private?"}},
-		{"Why you call, to the person alone", []string{"I call from " + x.Programme + ".", "You came to our screening on " + dayIn("en", x.Day) + ".", "We gave you a slip with your result.", "We said: please see a clinician by " + dayIn("en", x.By) + ".", "Have you seen someone about it?"}},
-		{"If they were seen", []string{"I am glad. On what day was it?", "Did they do another test? You do not have to tell me."}},
-		{"If not yet", said("What makes it hard to go?", placeIn("You can go to ", x.Place, x.PlaceSays), "When could you go? I can call you after that.", "A screening can be wrong. Only a clinician can tell.")},
+		{"Before you say why", said(w.Hello, put(w.MyName, "{name}", x.Caller), w.Private)},
+		{"Why you call, to the person alone", said(put(w.From, "{programme}", x.Programme), put(w.Came, "{day}", l.DateText(x.Day)), w.Slip, put(w.Asked, "{day}", l.DateText(x.By)), w.Seen)},
 	}
 	if x.Urgent {
-		s.Parts = append(s.Parts[:2:2], append([]scriptPart{{"Ask first: how are they now?", said("How do you feel now?", "Do you notice any of these? "+strings.Join(x.Warnings, "; ")+".", "If so, please call "+x.Emergency+" now. I stay on the line.")}}, s.Parts[2:]...)...)
-	} else {
-		s.Parts = append(s.Parts, scriptPart{"If they feel ill", []string{"If you feel very ill, please call " + x.Emergency + " now."}})
+		s.Parts = append(s.Parts, scriptPart{"Ask first: how are they now?", said(w.HowNow, put(w.Notice, "{signs}", strings.Join(x.Warnings, "; ")), put(w.CallNow, "{number}", x.Emergency))})
 	}
-	s.Parts = append(s.Parts, scriptPart{"At the end", []string{"May we call you again?", "Thank you for your time."}})
+	s.Parts = append(s.Parts,
+		scriptPart{"If they were seen", said(w.Glad, w.OtherTest)},
+		scriptPart{"If not yet", said(w.Hard, put(w.GoTo, "{place}", joinWords(x.Place, x.PlaceSays)), w.WhenGo, w.Wrong)})
+	if !x.Urgent {
+		s.Parts = append(s.Parts, scriptPart{"If they feel ill", said(put(w.Ill, "{number}", x.Emergency))})
+	}
+	s.Parts = append(s.Parts, scriptPart{"At the end", said(w.Again, w.Thanks)})
 	return s
-}
-
-func scriptSpanish(x scriptFacts) callScript {
-	s := callScript{Lang: "es", Message: said("Hola. Me llamo "+x.Caller+".", "Por favor, llámeme al "+x.Number+".", hoursIn("Horario: ", x.Hours), "Gracias.")}
-	s.Parts = []scriptPart{
-		{"Before you say why", []string{"Hola. ¿Puedo hablar con (su nombre completo)?", "Me llamo " + x.Caller + ".", "¿Es buen momento? ¿Puede hablar en privado?"}},
-		{"Why you call, to the person alone", []string{"Llamo de " + x.Programme + ".", "Usted vino a nuestra prueba el " + dayIn("es", x.Day) + ".", "Le dimos una hoja con su resultado.", "Le pedimos ver a un profesional de salud antes del " + dayIn("es", x.By.AddDays(1)) + ".", "¿Ya vio a alguien por esto?"}},
-		{"If they were seen", []string{"Me alegra. ¿Qué día fue?", "¿Le hicieron otra prueba? No tiene que decirme."}},
-		{"If not yet", said("¿Qué se lo hace difícil?", placeIn("Puede ir a ", x.Place, x.PlaceSays), "¿Cuándo podría ir? Puedo llamarle después.", "Esta prueba puede equivocarse. Solo un profesional puede saberlo.")},
-	}
-	if x.Urgent {
-		s.Parts = append(s.Parts[:2:2], append([]scriptPart{{"Ask first: how are they now?", said("¿Cómo se siente ahora?", "¿Nota alguna de estas señales? "+strings.Join(x.Warnings, "; ")+".", "Si es así, llame ahora al "+x.Emergency+". Yo sigo en la línea.")}}, s.Parts[2:]...)...)
-	} else {
-		s.Parts = append(s.Parts, scriptPart{"If they feel ill", []string{"Si se siente muy mal, llame ahora al " + x.Emergency + "."}})
-	}
-	s.Parts = append(s.Parts, scriptPart{"At the end", []string{"¿Podemos llamarle otra vez?", "Gracias por su tiempo."}})
-	return s
-}
-
-func hoursIn(before, hours string) string {
-	if hours == "" {
-		return ""
-	}
-	return before + hours + "."
-}
-
-func placeIn(before, place, says string) string {
-	if place == "" {
-		return ""
-	}
-	if says != "" {
-		place += ", " + says
-	}
-	return before + place + "."
 }
 
 // said leaves out what there is nothing to say of.

@@ -1,10 +1,14 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
 	"time"
+
+	"fairstick/internal/paper"
+	"fairstick/internal/wording"
 
 	"fairstick/internal/civil"
 	"fairstick/internal/programme"
@@ -151,11 +155,16 @@ func TestLettersOnThePages(t *testing.T) {
 	v.see("Nobody waits for a letter.")
 }
 
+// scriptTold is an invented call.
+func scriptTold(urgent bool) scriptFacts {
+	return scriptFacts{Caller: "Ana", Programme: "Sugar Check", Day: civil.MustParse("2026-10-10"), By: civil.MustParse("2026-10-17"), Place: "Clinic A", Number: "555 0100", Hours: "9 to 5", Emergency: "911", Urgent: urgent, Warnings: []string{"Vomiting"}}
+}
+
 // What is said on the telephone is short, says no word that frightens, and a recording learns nothing about health.
 func TestScripts(t *testing.T) {
-	for _, lang := range []string{"en", "es"} {
+	for lang, w := range map[string]scriptWords{"en": scriptEnglish, "es": scriptSpanish} {
 		for _, urgent := range []bool{false, true} {
-			s := scriptIn(lang, scriptFacts{Caller: "Ana", Programme: "Sugar Check", Day: civil.MustParse("2026-10-10"), By: civil.MustParse("2026-10-17"), Place: "a clinic", Number: "555 0100", Hours: "9 to 5", Emergency: "911", Urgent: urgent, Warnings: []string{"Vomiting"}})
+			s := w.script(paper.Labels(lang), scriptTold(urgent))
 			for _, p := range s.Parts {
 				for _, l := range p.Lines {
 					for _, sentence := range strings.FieldsFunc(l, func(r rune) bool { return strings.ContainsRune(".?!", r) }) {
@@ -177,9 +186,67 @@ func TestScripts(t *testing.T) {
 					}
 				}
 			}
+			if got := s.Message[0]; lang == "es" && got != "Hola. Me llamo Ana." {
+				t.Errorf("a recording hears %q first", got)
+			}
 		}
 	}
-	if s := scriptIn("vi", scriptFacts{Day: civil.MustParse("2026-10-10"), By: civil.MustParse("2026-10-17")}); s.Missing != "Vietnamese" || s.Lang != "en" {
-		t.Errorf("a language without a script: %q in %q", s.Missing, s.Lang)
+}
+
+// A call in each further language has as many sentences as in English, all in that language, with their places filled in.
+func TestScriptsInEveryLanguage(t *testing.T) {
+	for _, l := range wording.Languages() {
+		for _, urgent := range []bool{false, true} {
+			english, s := scriptEnglish.script(paper.Labels("en"), scriptTold(urgent)), wording.Words(l, scriptEnglish).script(paper.LabelsIn(l), scriptTold(urgent))
+			for i, p := range append(s.Parts, scriptPart{"recording", s.Message}) {
+				want := append(english.Parts, scriptPart{"recording", english.Message})[i]
+				if len(p.Lines) != len(want.Lines) {
+					t.Fatalf("%s, %s: %d sentences, want %d", l.Code, p.Heading, len(p.Lines), len(want.Lines))
+				}
+				for k, line := range p.Lines {
+					if line == want.Lines[k] || strings.ContainsAny(line, "{}") {
+						t.Errorf("%s, %s: %q", l.Code, p.Heading, line)
+					}
+				}
+			}
+			all := fmt.Sprint(s)
+			for _, part := range []string{"Ana", "Sugar Check", "Clinic A", "555 0100", "9 to 5", "911", paper.LabelsIn(l).DateText(civil.MustParse("2026-10-17"))} {
+				if !strings.Contains(all, part) {
+					t.Errorf("%s does not say %q", l.Code, part)
+				}
+			}
+		}
+	}
+}
+
+// The page of a call speaks a language that is offered, says that nobody has reviewed it, and has English for one that is not.
+func TestScriptOfADay(t *testing.T) {
+	o := setUp(t)
+	lead := "Lea Lead"
+	day := func() *programme.Day {
+		d, err := o.P.Day(t.Context(), o.Event)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+	if s := scriptOf(day(), "ar", scriptTold(false)); s.Missing != "Arabic" || s.Lang != "en" || s.Draft != "" {
+		t.Errorf("not offered: %q %q", s.Missing, s.Lang)
+	}
+	o.want(o.post(lead, "/setup/languages/ar/offer", "warned=yes"), 303)
+	if s := scriptOf(day(), "ar", scriptTold(false)); s.Missing != "" || s.Lang != "ar" || s.Draft != "Arabic" || !strings.Contains(s.Parts[0].Lines[1], "اسمي Ana") {
+		t.Errorf("a draft: %+v", s)
+	}
+	states, err := o.P.LanguageStates(t.Context(), fixedWords)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range states {
+		if x.Code == "ar" {
+			o.want(o.post(lead, "/setup/languages/ar/review", "digest="+x.Digest, "reviewer=Rana+Invented", "title=speaks+it"), 303)
+		}
+	}
+	if s := scriptOf(day(), "ar", scriptTold(false)); s.Draft != "" {
+		t.Error("it was reviewed")
 	}
 }

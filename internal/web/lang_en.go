@@ -97,7 +97,7 @@ var tongueEnglish = tongue{
 	Desk: deskWords{
 		Title: "Desk", NextTicket: "Next ticket", Back: "Desk",
 		Steps:       deskStepWords,
-		Titles:      map[string]string{stepConsent: "Consent", stepQuestions: "Ask", stepAte: "Food", stepContact: "Contact", stepDone: "Done here"},
+		Titles:      map[string]string{stepConsent: "Consent", stepQuestions: "Ask", stepAte: "Food", stepContact: "Contact", stepAbout: "About you", stepDone: "Done here"},
 		Next:        func(step string) string { return "next: " + step },
 		ConsentText: func(version string) string { return "Consent text " + version },
 		HowGiven:    "How was it given?", Read: "Read", ReadAloud: "Read aloud", Interpreter: "Interpreter",
@@ -109,9 +109,12 @@ var tongueEnglish = tongue{
 		TodayAt: "Today at", YesterdayAt: "Yesterday at", ExactTime: "Or the exact time", Day: "Day", Time: "Time",
 		Today: "Today", Yesterday: "Yesterday", DayBefore: "The day before",
 		SealAndGoOn: "Seal and go on", CountedAs: "Counted as:", SaidNo: "Said no. It is counted.", WentAway: "Went away. It is counted.",
-		WaitTest:   func(ticket string) string { return "Ticket " + ticket + ": wait for a test seat." },
-		GoneOn:     func(ticket string) string { return "Ticket " + ticket + " has gone on to the next station." },
-		ChangeFood: "Change the last food", BackToDesk: "Back to the desk", NoTest: "Does not want the test", Away: "Went away",
+		WaitTest: func(ticket string) string { return "Ticket " + ticket + ": wait for a test seat." },
+		GoneOn:   func(ticket string) string { return "Ticket " + ticket + " has gone on to the next station." },
+		InLineNow: func(ticket string) string {
+			return "Ticket " + ticket + " is in the line for the test already. Nothing waits for these questions."
+		},
+		ChangeFood: "Change the last food", AskAbout: "Questions about themselves", BackToDesk: "Back to the desk", NoTest: "Does not want the test", Away: "Went away",
 		SupervisorCalled: func(say string) string { return "A supervisor is called on every screen. Say: " + say },
 		SignsButNone:     "Signs are ticked, but None was pressed. Look at the person again.", TickSigns: "Tick the signs that are there, or press None.",
 		AskCall: "Ask whether we may call about the result.", ChooseDay: "Choose the day.", TimeDamaged: "The time arrived damaged. Press it again.",

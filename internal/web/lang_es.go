@@ -93,8 +93,8 @@ var tongueSpanish = tongue{
 	},
 	Desk: deskWords{
 		Title: "Recepción", NextTicket: "Próximo turno", Back: "Recepción",
-		Steps:       map[string]string{stepConsent: "consentimiento", stepQuestions: "preguntas", stepAte: "última comida", stepContact: "contacto", stepDone: "terminado"},
-		Titles:      map[string]string{stepConsent: "Consentimiento", stepQuestions: "Preguntas", stepAte: "Comida", stepContact: "Contacto", stepDone: "Terminado aquí"},
+		Steps:       map[string]string{stepConsent: "consentimiento", stepQuestions: "preguntas", stepAte: "última comida", stepContact: "contacto", stepAbout: "sobre la persona", stepDone: "terminado"},
+		Titles:      map[string]string{stepConsent: "Consentimiento", stepQuestions: "Preguntas", stepAte: "Comida", stepContact: "Contacto", stepAbout: "Sobre usted", stepDone: "Terminado aquí"},
 		Next:        func(step string) string { return "sigue: " + step },
 		ConsentText: func(version string) string { return "Texto de consentimiento " + version },
 		HowGiven:    "¿Cómo se dio a conocer?", Read: "Leído", ReadAloud: "Leído en voz alta", Interpreter: "Intérprete",
@@ -106,9 +106,12 @@ var tongueSpanish = tongue{
 		TodayAt: "Hoy a las", YesterdayAt: "Ayer a las", ExactTime: "O la hora exacta", Day: "Día", Time: "Hora",
 		Today: "Hoy", Yesterday: "Ayer", DayBefore: "Anteayer",
 		SealAndGoOn: "Sellar y seguir", CountedAs: "Se cuenta como:", SaidNo: "Dijo que no. Se cuenta.", WentAway: "Se fue. Se cuenta.",
-		WaitTest:   func(ticket string) string { return "Turno " + ticket + ": espere un puesto de prueba." },
-		GoneOn:     func(ticket string) string { return "El turno " + ticket + " ya pasó al puesto siguiente." },
-		ChangeFood: "Cambiar la última comida", BackToDesk: "Volver a recepción", NoTest: "No quiere la prueba", Away: "Se fue",
+		WaitTest: func(ticket string) string { return "Turno " + ticket + ": espere un puesto de prueba." },
+		GoneOn:   func(ticket string) string { return "El turno " + ticket + " ya pasó al puesto siguiente." },
+		InLineNow: func(ticket string) string {
+			return "El turno " + ticket + " ya espera la prueba. Nada depende de estas preguntas."
+		},
+		ChangeFood: "Cambiar la última comida", AskAbout: "Preguntas sobre la persona", BackToDesk: "Volver a recepción", NoTest: "No quiere la prueba", Away: "Se fue",
 		SupervisorCalled: func(say string) string { return "Se llama a supervisión en todas las pantallas. Diga: " + say },
 		SignsButNone:     "Hay señales marcadas, pero se pulsó Ninguna. Mire otra vez a la persona.", TickSigns: "Marque las señales que hay o pulse Ninguna.",
 		AskCall: "Pregunte si podemos llamar sobre el resultado.", ChooseDay: "Elija el día.", TimeDamaged: "La hora llegó dañada. Púlsela otra vez.",

@@ -103,8 +103,8 @@ type deskWords struct {
 	TodayAt, YesterdayAt, ExactTime, Day, Time               string
 	Today, Yesterday, DayBefore                              string
 	SealAndGoOn, CountedAs, SaidNo, WentAway                 string
-	WaitTest, GoneOn                                         func(ticket string) string
-	ChangeFood, BackToDesk, NoTest, Away                     string
+	WaitTest, GoneOn, InLineNow                              func(ticket string) string
+	ChangeFood, AskAbout, BackToDesk, NoTest, Away           string
 	SupervisorCalled                                         func(say string) string
 	SignsButNone, TickSigns, AskCall, ChooseDay, TimeDamaged string
 }

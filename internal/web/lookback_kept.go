@@ -122,15 +122,19 @@ func keptLetters(s *Server, c *Context) error {
 	now := s.prog.Now()
 	var letters []paper.PersonLetter
 	for _, n := range list {
-		words := lookBackLetterIn(n.Language)
+		words := lookBackLetterIn(ch, n.Language)
 		text := words.reading
 		if kind == programme.LetterFingerstick {
 			text = words.fingerstick
 		}
-		labels := paper.Labels(words.lang)
+		labels := words.labels
+		var further *paper.SlipLabels
+		if words.further {
+			further = &labels
+		}
 		letters = append(letters, paper.PersonLetter{
-			Lang: words.lang, Programme: ch.Details.Name, Contact: ch.Details.Contact, Hours: ch.Details.ContactHours, Date: civil.Of(now), To: n.Name, Address: addressLines(n.Address),
-			About: fmt.Sprintf(words.about, ticketText(n.Ticket), n.Event.Name, labels.DateText(n.Event.Date)), Heading: text.heading,
+			Lang: labels.Lang, Words: further, Programme: ch.Details.Name, Contact: ch.Details.Contact, Hours: ch.Details.ContactHours, Date: civil.Of(now), To: n.Name, Address: addressLines(n.Address),
+			About: words.lookBackAbout(ticketText(n.Ticket), n.Event.Name, labels.DateText(n.Event.Date)), Heading: text.heading,
 			Body: slices.Concat(
 				paper.Said(text.says...), []paper.LetterLine{{Text: labels.WhatToDo, Bold: true}}, paper.Numbered(replaced(text.steps, ch.Details.Contact)),
 				paper.Said(replaced(text.after, ch.Details.Emergency)...), paper.Said(words.signed),

@@ -6,6 +6,10 @@ import (
 	"strings"
 	"testing"
 
+	"fairstick/internal/charter"
+	"fairstick/internal/paper"
+	"fairstick/internal/wording"
+
 	"fairstick/internal/programme"
 )
 
@@ -104,7 +108,7 @@ func firstToCall(b *programme.Affected) string {
 
 // Every sentence of a letter is short, and no letter says what the screening may not say.
 func TestLookBackLettersArePlain(t *testing.T) {
-	for lang, l := range lookBackLetters {
+	for lang, l := range map[string]lookBackLetter{"en": lookBackEnglish.letter(paper.Labels("en"), ""), "es": lookBackSpanish.letter(paper.Labels("es"), "")} {
 		for _, text := range []letterText{l.reading, l.fingerstick} {
 			for _, list := range [][]string{{text.heading}, text.says, text.steps, text.after} {
 				for _, s := range list {
@@ -122,7 +126,20 @@ func TestLookBackLettersArePlain(t *testing.T) {
 			}
 		}
 	}
-	if lookBackLetterIn("es-MX").lang != "es" || lookBackLetterIn("vi").lang != "en" {
-		t.Error("languages")
+	ch := &charter.State{}
+	if lookBackLetterIn(ch, "es-MX").labels.Lang != "es" || lookBackLetterIn(ch, "vi").labels.Lang != "en" {
+		t.Error("a language that is not offered has English letters")
+	}
+	for _, l := range wording.Languages() {
+		ch.Languages = map[string]charter.Tongue{l.Code: {Offered: true}}
+		got := lookBackLetterIn(ch, l.Code)
+		if got.labels.Lang != l.Code || got.draft == "" || got.reading.heading == lookBackEnglish.ReadingHeading || got.fingerstick.after[0] == lookBackEnglish.VeryUnwell {
+			t.Errorf("%s: %+v", l.Code, got)
+		}
+		digest := l.Digest(append(wording.Spoken(programme.SpokenProtocol(ch)), fixedWords...))
+		ch.Languages[l.Code] = charter.Tongue{Offered: true, Reviews: []charter.Review{{Digest: digest}}}
+		if got := lookBackLetterIn(ch, l.Code); got.draft != "" {
+			t.Errorf("%s was reviewed, and the letter says %q", l.Code, got.draft)
+		}
 	}
 }

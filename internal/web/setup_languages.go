@@ -79,7 +79,7 @@ func languagesShow(s *Server, c *Context) error {
 	if err != nil {
 		return err
 	}
-	v.easy(programme.SpokenTexts(ch))
+	v.easy(append(programme.SpokenTexts(ch), fixedTexts()...))
 	return c.Render(200, LanguagesPage(v))
 }
 
@@ -90,11 +90,13 @@ func (v *languagesView) easy(texts []protocol.Text) {
 		grade float64
 	}
 	var all []measured
+	seen := map[string]bool{}
 	for _, t := range texts {
 		en, es := t["en"], t["es"]
-		if len(strings.Fields(en)) < fewestWords {
+		if len(strings.Fields(en)) < fewestWords || seen[en] {
 			continue
 		}
+		seen[en] = true
 		grade, ease := measure.Grade(en), wording.EaseSpanish(es)
 		x := measured{easyRow{Text: en, Grade: fmt.Sprintf("%.1f", max(grade, 0)), Ease: fmt.Sprintf("%.0f", ease), Longest: max(wording.LongestSentence(en), wording.LongestSentence(es))}, grade}
 		if es == "" {

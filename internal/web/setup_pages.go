@@ -65,6 +65,7 @@ func setupShow(s *Server, c *Context) error {
 		{Href: "/look-back", Label: "Look-back: whom did it touch?"},
 		{Href: "/inspection", Label: "Inspection binder"},
 		{Href: "/planning", Label: "Planning: what do our plans rest on?"},
+		{Href: "/setup/questions", Label: "Questions: what do we ask people about themselves?"},
 		{Href: "/setup/languages", Label: "Languages: in which can we speak to people?"},
 	}
 	v.Laptop = []ui.Link{

@@ -14,6 +14,9 @@ var setupRoutes = []Route{
 	{Method: "GET", Path: "/setup/protocol/training", Roles: lead, Handle: trainingRulesEdit},
 	{Method: "POST", Path: "/setup/protocol/training", Roles: lead, Handle: trainingRulesSave},
 
+	{Method: "GET", Path: "/setup/questions", Roles: lead, Handle: questionsShow},
+	{Method: "POST", Path: "/setup/questions", Roles: lead, Handle: questionsSave},
+
 	{Method: "GET", Path: "/setup/languages", Roles: lead, Handle: languagesShow},
 	{Method: "GET", Path: "/setup/languages/{lang}", Roles: lead, Handle: languageShow},
 	{Method: "GET", Path: "/setup/languages/{lang}/words.csv", Roles: lead, Handle: languageWords},

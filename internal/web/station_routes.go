@@ -33,6 +33,7 @@ var deskRoutes = []Route{
 	{Method: "POST", Path: "/events/{event}/desk/{visit}/questions", Roles: desk, Handle: deskQuestions},
 	{Method: "POST", Path: "/events/{event}/desk/{visit}/ate", Roles: desk, Handle: deskAte},
 	{Method: "POST", Path: "/events/{event}/desk/{visit}/contact", Roles: desk, Handle: deskContact},
+	{Method: "POST", Path: "/events/{event}/desk/{visit}/about", Roles: desk, Handle: deskAbout},
 	{Method: "POST", Path: "/events/{event}/desk/{visit}/decline", Roles: desk, Handle: deskDecline},
 	{Method: "POST", Path: "/events/{event}/desk/{visit}/leave", Handle: visitLeave},
 }

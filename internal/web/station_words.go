@@ -7,6 +7,7 @@ import (
 
 	"github.com/a-h/templ"
 
+	"fairstick/internal/about"
 	"fairstick/internal/paper"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
@@ -33,6 +34,7 @@ type speech struct {
 	Fasting, NotFasting                  string
 	Washed, Wiped                        string
 	CallGiven, CallRefused               string
+	AboutAsk, AboutWhy, AboutPass        string
 	AgreeAsk, Agrees, AgreesNot          string
 	Again, AgainWashed, NoValue, Recheck string
 	By                                   string // "by 14 November 2026"
@@ -56,6 +58,7 @@ var speechEnglish = speech{
 	Fasting: "fasting", NotFasting: "not fasting",
 	Washed: "yes, with soap and water", Wiped: "no: wiped, and the second drop was used",
 	CallGiven: "Yes", CallRefused: "No",
+	AboutAsk: "Would you tell us a little about yourself?", AboutWhy: "You choose what to answer. It shows us whom we reach. It changes nothing about your test or your result.", AboutPass: "Skip all of these",
 	AgreeAsk: "Will you go there?", Agrees: "Yes, I will", AgreesNot: "No, or not sure",
 	Again: "taken again", AgainWashed: "taken again after washing", NoValue: "the meter showed an error, no value", Recheck: "after sugar, to see that it helps",
 	By: "by %s", Before: "%s before the test", NotSaid: "not known",
@@ -77,6 +80,7 @@ var speechSpanish = speech{
 	Fasting: "en ayunas", NotFasting: "no en ayunas",
 	Washed: "sí, con agua y jabón", Wiped: "no: se limpiaron y se usó la segunda gota",
 	CallGiven: "Sí", CallRefused: "No",
+	AboutAsk: "¿Quiere contarnos algo sobre usted?", AboutWhy: "Usted elige qué contestar. Así vemos a quién llegamos. No cambia nada de su prueba ni de su resultado.", AboutPass: "Saltar todas",
 	AgreeAsk: "¿Irá usted allí?", Agrees: "Sí, iré", AgreesNot: "No, o no es seguro",
 	Again: "tomada otra vez", AgainWashed: "repetida tras lavarse", NoValue: "el medidor mostró un error, sin valor", Recheck: "después del azúcar, para ver si ayuda",
 	By: "a más tardar el %s", Before: "%s antes de la prueba", NotSaid: "no se sabe",
@@ -91,7 +95,23 @@ func speechIn(lang string) speech {
 }
 
 // fixedWords is the English of everything that is said to participants beside the protocol: what a language needs to be whole.
-var fixedWords = slices.Concat(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish), paper.LetterSources())
+var fixedWords = slices.Concat(wording.Sources(paper.Labels("en")), wording.Sources(speechEnglish), paper.LetterSources(), wording.Sources(scriptEnglish), wording.Sources(lookBackEnglish), aboutSources())
+
+// fixedTexts is the same in English and Spanish, for whoever measures how easily it reads.
+func fixedTexts() []protocol.Text {
+	return slices.Concat(wording.Pairs(paper.Labels("en"), paper.Labels("es")), wording.Pairs(speechEnglish, speechSpanish), paper.LetterTexts(), wording.Pairs(scriptEnglish, scriptSpanish), wording.Pairs(lookBackEnglish, lookBackSpanish), about.Texts())
+}
+
+// aboutSources lists the English of the questions that people answer about themselves if they want to.
+func aboutSources() []string {
+	var out []string
+	for _, t := range about.Texts() {
+		if !slices.Contains(out, t["en"]) {
+			out = append(out, t["en"])
+		}
+	}
+	return out
+}
 
 // speechOf gives the stations' words in a language of a day.
 func speechOf(d *programme.Day, lang string) speech {

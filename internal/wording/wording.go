@@ -196,6 +196,18 @@ func Sources(english any) []string {
 	return out
 }
 
+// Pairs puts the fields of two structs of fixed words, in English and in Spanish, beside each other. Those without English are left out.
+func Pairs[T any](english, spanish T) []protocol.Text {
+	var out []protocol.Text
+	en, es := reflect.ValueOf(english), reflect.ValueOf(spanish)
+	for i := range en.NumField() {
+		if f := en.Type().Field(i); f.Type.Kind() == reflect.String && f.IsExported() && f.Name != "Lang" && f.Name != "Date" && en.Field(i).String() != "" {
+			out = append(out, protocol.Text{"en": en.Field(i).String(), "es": es.Field(i).String()})
+		}
+	}
+	return out
+}
+
 // Spoken lists the English of everything in a protocol that is read by a participant or to one. Each sentence comes once.
 func Spoken(p protocol.Protocol) []string {
 	texts := SpokenTexts(p)
