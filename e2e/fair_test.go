@@ -201,6 +201,11 @@ func (f *fair) desk(p *page, g guest) string {
 		p.click(say("Yes, call me", "Sí, llámenme"))
 		p.click("Seal and go on")
 	}
+	if f.day().AsksAbout() {
+		p.see(say("Would you tell us a little about yourself?", "¿Quiere contarnos algo sobre usted?"))
+		p.shot("about")
+		p.click(say("Skip all of these", "Saltar todas"))
+	}
 	p.see("Ticket " + ticket + ": wait for a test seat.")
 	return ticket
 }

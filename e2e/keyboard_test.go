@@ -222,7 +222,8 @@ func (f *fair) byKeys(d device) {
 	p.stroke("555 0299")
 	p.reach("Yes, call me")
 	p.stroke(" ")
-	p.onward("Seal and go on", "Ticket "+ticket+": wait for a test seat.")
+	p.onward("Seal and go on", "Would you tell us a little about yourself?")
+	p.onward("Skip all of these", "Ticket "+ticket+": wait for a test seat.")
 	if v := f.ticket(ticket); v.Consent.How != "read-aloud" || !v.Call || v.Phase() != visit.AtTest {
 		t.Errorf("the keyboard recorded %+v, call %v, %s", v.Consent, v.Call, v.Phase())
 	}

@@ -91,7 +91,7 @@ var list = []Question{
 	},
 	{
 		Key: Insurance, Name: "Health insurance", Text: both("Do you have health insurance?", "¿Tiene seguro de salud?"), Options: yesNoUnsure,
-		Why: "Of the people screened by two community programmes, 47 % had no insurance and 44 % had none or did not know.",
+		Why: "Many who come have none: 47 % of those whom one published programme screened; in another, 44 % had none or did not know.",
 	},
 	{
 		Key: Doctor, Name: "Has a doctor or clinic", Text: both("Do you have a doctor or clinic where you go for care?", "¿Tiene un doctor o una clínica a donde va?"), Options: yesNoUnsure,

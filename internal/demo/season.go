@@ -366,14 +366,18 @@ func (d *closedStage) morning(pr Programme) {
 	}
 }
 
+// seasonAges are the ages of those who came, in turn.
+var seasonAges = []string{"46", "61", "34", "58", "72", "41", "53", "67", "29", "49", "38", "64", "56", "81", "44"}
+
 // guest puts somebody's way through the day: three come in eight minutes, more slowly towards noon.
 func (d *closedStage) guest(i int, c came) {
 	g := &Guest{Desk: "Hollis Bray", Language: c.lang, Ate: time.Duration(c.ate) * time.Hour}
+	g.Answers = protocol.Answers{"age": seasonAges[i%len(seasonAges)]}
 	switch c.no {
 	case "known":
-		g.Answers = protocol.Answers{"known-diabetes": "yes"}
+		g.Answers["known-diabetes"] = "yes"
 	case "young":
-		g.Answers = protocol.Answers{"age": "16"}
+		g.Answers["age"] = "16"
 	}
 	if c.call != "" {
 		d.callable[c.call] = g

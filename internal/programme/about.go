@@ -106,7 +106,7 @@ func aboutPart(key string) func(*counted) string {
 func (f *Figures) countAbout() {
 	for _, q := range about.Questions() {
 		rows := f.Parted[q.Key]
-		if len(rows) == 0 {
+		if _, unasked := rows[about.NotAsked]; len(rows) == 0 || len(rows) == 1 && unasked {
 			delete(f.Parted, q.Key)
 			continue
 		}
