@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strconv"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -100,9 +101,16 @@ var forms = map[string]func(io.Writer) (each func(*programme.Leaving) error, end
 	},
 }
 
-// BenchmarkVisits writes 50,000 visits, those of the market over and over, to a file, against writing the same bytes.
+// BenchmarkVisits writes 50,000 visits, or as many as FAIRSTICK_BENCH_VISITS says, those of the market over and over, to a file, against
+// writing the same bytes.
 func BenchmarkVisits(b *testing.B) {
-	const visits = 50_000
+	visits := 50_000
+	if said := os.Getenv("FAIRSTICK_BENCH_VISITS"); said != "" {
+		var err error
+		if visits, err = strconv.Atoi(said); err != nil || visits < 1 {
+			b.Fatalf("FAIRSTICK_BENCH_VISITS is %q; it should be a number of visits", said)
+		}
+	}
 	p := fullMarket(b)
 	var day *programme.Leaving
 	err := p.HandOut(b.Context(), programme.Actor{}, programme.HandOut{}, func(walk programme.Walk) error {
