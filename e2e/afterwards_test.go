@@ -88,7 +88,7 @@ func TestEveryCountIsALink(t *testing.T) {
 	p.see("How far did people come?")
 	p.click("On this page")
 	p.click("What became of the referrals?")
-	p.at("#")
+	p.at("#after")
 	p.fullShot("season")
 	var links []struct{ Href, Text string }
 	p.eval(`[...document.querySelectorAll("td a[href^='/reports/rows']")].map(a => ({Href: a.getAttribute("href"), Text: a.innerText.trim()}))`, &links)
@@ -127,6 +127,11 @@ func TestEveryCountIsALink(t *testing.T) {
 // What leaves is counted before it leaves; names leave under a signature alone, and that is on record.
 func TestNamesLeaveUnderASignature(t *testing.T) {
 	f := market(t)
+	out := func() int {
+		ch, err := f.prog.Charter(t.Context())
+		fatal(t, err)
+		return len(ch.HandedOut)
+	}
 	p := f.comes("Maren Solbakk", laptop)
 	p.visit(f.url + "/export")
 	p.see("No file with names has been written.")
@@ -141,16 +146,13 @@ func TestNamesLeaveUnderASignature(t *testing.T) {
 	p.fill("Lead who signs", "Maren Solbakk")
 	p.fill("PIN of the person who signs", "0000")
 	p.click("Sign and write the file")
-	p.see("PIN")
-	p.see("Nothing")
+	p.see("Wrong PIN.")
+	if n := out(); n != 0 {
+		t.Errorf("%d files with names left under a wrong PIN", n)
+	}
 	p.fill("To whom, and why?", "Invented Clinic, referrals of the day")
 	f.signs(p, "named", "sign", "Maren Solbakk")
 	p.click("Sign and write the file")
-	out := func() int {
-		ch, err := f.prog.Charter(t.Context())
-		fatal(t, err)
-		return len(ch.HandedOut)
-	}
 	if !p.until(func() bool { return out() == 1 }) {
 		t.Fatal("no entry says that names have left")
 	}

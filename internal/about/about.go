@@ -29,6 +29,10 @@ const PreferNot = "prefer-not"
 // ZipDigits is how much of a ZIP code is asked and kept. All five would point at a neighbourhood and belong under the seal of the contact.
 const ZipDigits = 3
 
+// FewInArea is how many people must have come from an area for it to have a row in a report: a smaller one would not be printed anyway, and many
+// of them would hide the others.
+const FewInArea = 11
+
 // Option is one answer that can be pressed.
 type Option struct {
 	Code string
@@ -87,11 +91,11 @@ var list = []Question{
 		Key: Zip, Name: "ZIP code, first 3 digits", Digits: ZipDigits,
 		Text: both("What are the first 3 numbers of your ZIP code?", "¿Cuáles son los 3 primeros números de su código postal?"),
 		Help: both("Only these 3. We do not keep the rest.", "Solo esos 3. No guardamos los demás."),
-		Why:  "Three digits at most are kept, and they never leave in the de-identified release. Areas from which fewer than 11 people came are counted together.",
+		Why:  fmt.Sprintf("Three digits at most are kept, and they never leave in the de-identified release. Areas from which fewer than %d people came are counted together.", FewInArea),
 	},
 	{
 		Key: Insurance, Name: "Health insurance", Text: both("Do you have health insurance?", "¿Tiene seguro de salud?"), Options: yesNoUnsure,
-		Why: "Many who come have none: 47 % of those whom one published programme screened; in another, 44 % had none or did not know.",
+		Why: "Many who come have none: 47.4 % of those screened at a food bank (rwjf.org, Nurse's Desk); at mobile events 44 % had none or did not know (Diabetes 2018;67 Suppl 1524-P).",
 	},
 	{
 		Key: Doctor, Name: "Has a doctor or clinic", Text: both("Do you have a doctor or clinic where you go for care?", "¿Tiene un doctor o una clínica a donde va?"), Options: yesNoUnsure,

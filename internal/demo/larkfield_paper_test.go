@@ -3,36 +3,19 @@ package demo
 import (
 	"bytes"
 	"context"
-	"log/slog"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
-	"fairstick/internal/civil"
 	"fairstick/internal/exchange"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
 )
 
 // prepared is Larkfield at the evening of its day with everything that is no visit and no control run: the day was on paper.
 func prepared(ctx context.Context, t *testing.T) *fair {
 	t.Helper()
-	zone, err := time.LoadLocation("America/New_York")
-	if err != nil {
-		t.Fatal(err)
-	}
-	clock := NewClock(time.Date(2025, 10, 4, 7, 0, 0, 0, zone))
-	st, err := store.Create(ctx, store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	f := &fair{Stage: NewStage(programme.New(st, clock.Now, slog.New(slog.DiscardHandler)), clock, zone, civil.MustParse("2025-10-04")), t: t, guests: map[int]*Guest{}}
+	f, _ := dawn(ctx, t)
+	clock := f.Clock
 	must := func(_ any, err error) {
 		t.Helper()
 		if err != nil {

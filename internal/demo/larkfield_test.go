@@ -52,10 +52,9 @@ func TestLarkfield(t *testing.T) {
 	}
 }
 
-// larkfieldDay plays the day to its closing.
-func larkfieldDay(t *testing.T) (*fair, *store.Store) {
+// dawn is Larkfield at seven in the morning of its day, with nothing on record.
+func dawn(ctx context.Context, t *testing.T) (*fair, *store.Store) {
 	t.Helper()
-	ctx := context.Background()
 	zone, err := time.LoadLocation("America/New_York")
 	if err != nil {
 		t.Fatal(err)
@@ -71,6 +70,14 @@ func larkfieldDay(t *testing.T) (*fair, *store.Store) {
 		}
 	})
 	f := &fair{Stage: NewStage(programme.New(st, clock.Now, slog.New(slog.DiscardHandler)), clock, zone, civil.MustParse("2025-10-04")), t: t, guests: map[int]*Guest{}}
+	return f, st
+}
+
+// larkfieldDay plays the day to its closing.
+func larkfieldDay(t *testing.T) (*fair, *store.Store) {
+	t.Helper()
+	ctx := context.Background()
+	f, st := dawn(ctx, t)
 	if err := f.Build(ctx, larkfield()); err != nil {
 		t.Fatal(err)
 	}

@@ -129,10 +129,7 @@ func (f *Figures) countAbout() {
 	}
 }
 
-// fewInArea is how many people must have come from an area for it to have a row: a smaller one would not be printed anyway, and many of them
-// would hide the others.
-const fewInArea = 11
-
+// joinAreas counts the areas from which fewer than about.FewInArea came as one.
 func joinAreas(rows map[string]Counts) {
 	small := newCounts()
 	for area, c := range rows {
@@ -140,7 +137,7 @@ func joinAreas(rows map[string]Counts) {
 		case about.PreferNot, about.PassedOver, about.NotAsked:
 			continue
 		}
-		if c.N("approached") < fewInArea {
+		if c.N("approached") < about.FewInArea {
 			small = small.and(c)
 			delete(rows, area)
 		}

@@ -205,7 +205,7 @@ func (r *writer) said(q about.Question, figures ...string) Part {
 		p.Said[0] += " Whoever chose several answers stands under More than one."
 	}
 	if q.Digits > 0 {
-		p.Said[0] += " Areas from which fewer than 11 people came are counted together."
+		p.Said[0] += fmt.Sprintf(" Areas from which fewer than %d people came are counted together.", about.FewInArea)
 	}
 	return p
 }
