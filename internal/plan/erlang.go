@@ -103,20 +103,28 @@ func Steady(arrivals, mean float64, posts int) (Line, error) {
 	return l, nil
 }
 
-// emptyLine gives p0 = 1 / (sum of a^k/k! below c + a^c/c! / (1 - rho)) with the largest term taken out, so that it neither overflows nor
-// loses digits for many posts.
+// emptyLine gives p0 = 1 / (sum of a^k/k! below c + a^c/c! / (1 - rho)), summed in units of its largest term, so that neither many posts nor
+// a small load overflow it. Above a load of some 745 erlang it is smaller than a number can be, and 0.
 func emptyLine(posts int, load float64) float64 {
 	if load == 0 {
 		return 1
 	}
-	sum := 0.0 // of the terms below c, in units of a^(c-1)/(c-1)!
-	for k := 0; k < posts; k++ {
-		sum = 1 + float64(sum*float64(k)/load)
+	top := min(int(load), posts-1)
+	sum, term := 1.0, 1.0
+	for k := top; k > 0; k-- { // from the term of k to that of k-1
+		term *= float64(k) / load
+		sum += term
+	}
+	term = 1
+	for k := top + 1; k < posts; k++ {
+		term *= load / float64(k)
+		sum += term
 	}
 	c := float64(posts)
-	gamma, _ := math.Lgamma(c + 1)
-	whole := float64(sum*c/load) + 1/(1-load/c)
-	return math.Exp(gamma-float64(c*math.Log(load))) / whole
+	sum += float64(term*load/c) / (1 - load/c)
+	most := float64(top)
+	gamma, _ := math.Lgamma(most + 1)
+	return math.Exp(gamma-float64(most*math.Log(load))) / sum
 }
 
 // WaitOver gives the probability of a wait longer than t: C exp(-(c mu - lambda) t); 1 for a negative t, NaN for NaN.

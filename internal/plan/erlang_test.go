@@ -286,6 +286,29 @@ func TestLinesRefuse(t *testing.T) {
 	}
 }
 
+// With more posts than anybody can fill, the number inside is Poisson and p0 is exp(-a) (M/M/infinity, Gross and Harris); one post is free
+// for 1 - rho of the time.
+func TestEmptyLineWithManyPosts(t *testing.T) {
+	for _, c := range []struct {
+		posts int
+		load  float64
+		p0    float64
+	}{
+		{197, 1.9678955078125, math.Exp(-1.9678955078125)},
+		{200, 0.25, math.Exp(-0.25)},
+		{10000, 1e-9, math.Exp(-1e-9)},
+		{10000, 50, math.Exp(-50)},
+		{2000, 700, math.Exp(-700)},
+		{1, 0.75, 0.25},
+		{1, 1e-300, 1},
+	} {
+		l, err := Steady(c.load, 1, c.posts)
+		if err != nil || !relative(l.Empty, c.p0, 1e-11) {
+			t.Errorf("%d posts, %v erlang: p0 %v, %v; want %v", c.posts, c.load, l.Empty, err, c.p0)
+		}
+	}
+}
+
 // More servers lose less and let people wait less; who is lost without a line would wait with one; one post obeys Pollaczek and Khinchine.
 func TestLinesHold(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
