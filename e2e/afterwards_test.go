@@ -28,6 +28,7 @@ func (f *fair) signs(p *page, form, field, name string) {
 // Strips of a lot are recalled. The lead asks whom they touched, keeps it, sees the names once, makes letters and closes it; the record
 // has each step, and no name stands in an address.
 func TestLookBackIsKept(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	p := f.comes("Maren Solbakk", laptop)
 	p.visit(f.url + "/look-back")
@@ -81,6 +82,7 @@ func TestLookBackIsKept(t *testing.T) {
 
 // Each count of the season report leads to the visits behind it, and their page names the same number.
 func TestEveryCountIsALink(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	p := f.comes("Maren Solbakk", phone)
 	p.visit(f.url + "/reports")
@@ -126,6 +128,7 @@ func TestEveryCountIsALink(t *testing.T) {
 
 // What leaves is counted before it leaves; names leave under a signature alone, and that is on record.
 func TestNamesLeaveUnderASignature(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	out := func() int {
 		ch, err := f.prog.Charter(t.Context())
@@ -165,6 +168,7 @@ func TestNamesLeaveUnderASignature(t *testing.T) {
 // The memory of a meter, whose clock is seven minutes slow, is pasted in: one number differs from the log, the page names the ticket
 // and where to mend it, and nothing is recorded before it was seen.
 func TestMeterMemoryIsHeldAgainstTheLog(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	d := f.day()
 	m := d.BroughtMeters()[0]
@@ -207,6 +211,7 @@ func TestMeterMemoryIsHeldAgainstTheLog(t *testing.T) {
 // Thirteen months later the lead adopts times, sees who can go and who must stay, and erases under two signatures; the page of the proof
 // looks for each key again.
 func TestContactsAreErasedAfterTheirTime(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	f.clock.Set(f.clock.Now().AddDate(1, 1, 0))
 	p := f.comes("Maren Solbakk", laptop)

@@ -3,6 +3,9 @@
 //
 // The harness stands in browser_test.go and page_test.go. It needs Chromium or Google Chrome and fails without one: a
 // journey that was not walked must not look like one that was.
+//
+// Journeys are walked beside each other, each on a record and in a browser of its own; what measures time, kills the program or
+// fills the machine runs alone.
 package e2e
 
 import (

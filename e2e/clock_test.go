@@ -10,6 +10,7 @@ import (
 // The laptop's clock jumps in the middle of the day: the board says so, the record goes on by its own time, and a supervisor
 // says which is right.
 func TestClockJumps(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	c := &testkit.Timepiece{Record: f.clock}
 	fatal(t, f.prog.GoBy(t.Context(), c))

@@ -99,6 +99,7 @@ func endOfDay(t *testing.T) *fair {
 // The lead closes the day: whoever still waits is written down as left, a lancet too few raises the alarm until it is counted
 // again, a strip too many is explained under a signature, the memories agree, and the report says so.
 func TestClosing(t *testing.T) {
+	t.Parallel()
 	f := endOfDay(t)
 	lead := f.comes("Lea Lead", laptop)
 	lead.visit(f.at("/close"))

@@ -5,6 +5,7 @@ import "testing"
 // A meter that was dropped runs its controls again. The second level is out twice without a cause: the meter goes into
 // quarantine, and at a test seat it is refused.
 func TestFailedControl(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead, test := f.comes("Maren Solbakk", laptop), f.comes("Saoirse Quill", phone)
 	lead.visit(f.at("/board"))
@@ -58,6 +59,7 @@ func TestFailedControl(t *testing.T) {
 
 // A new lot is refused until its code is compared and both levels of control have passed on the meter; then it reads.
 func TestLotChange(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	test := f.comes("Ines Calder", phone)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

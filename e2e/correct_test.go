@@ -9,6 +9,7 @@ import (
 // A supervisor finds in a meter's memory that 412 stands where a usual reading was typed, after the person has gone: the
 // page shows what it touches before it is signed, care opens, and the corrected slip says what it replaces.
 func TestCorrection(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	var x *visit.State
 	for _, v := range f.day().Visits {

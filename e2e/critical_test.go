@@ -8,6 +8,7 @@ import (
 // A critical reading stands on the lead's board and on another phone before anybody has touched them; a supervisor signs in
 // on that phone, the steps are written down with their times, and the alert ends with a signature.
 func TestCritical(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead, desk, test, other := f.comes("Maren Solbakk", laptop), f.comes("Hollis Bray", phone), f.comes("Ines Calder", phone), f.comes("Rosa Amaya", phone)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

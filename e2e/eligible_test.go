@@ -9,6 +9,7 @@ import (
 // A person who knows of their diabetes is thanked and not tested: nothing is recorded before the desk has said so, and they
 // are counted.
 func TestKnownDiabetes(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead, desk := f.comes("Maren Solbakk", laptop), f.comes("Hollis Bray", phone)
 	lead.visit(f.at("/board"))

@@ -59,19 +59,6 @@ func (p *page) ask(expression string, out any) {
 	}
 }
 
-// everyPath lists the addresses of all pages in the states that the market has.
-func (f *fair) everyPath() []string {
-	f.t.Helper()
-	var out []string
-	for route, paths := range f.looks() {
-		if !files.MatchString(route) && route != "/hand-over" {
-			out = append(out, paths...)
-		}
-	}
-	slices.Sort(out)
-	return out
-}
-
 // alone gives the fair to a test of its own, on the same browser.
 func (f *fair) alone(t *testing.T) *fair {
 	mine := *f

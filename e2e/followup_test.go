@@ -18,6 +18,7 @@ func afterwards(t *testing.T) *fair {
 // One call on a phone, with thumbs alone: the list, the number, what to say, and what was told. The network breaks while it is
 // written down; what was chosen is sent when it is back, and recorded once.
 func TestOneCallOnAPhone(t *testing.T) {
+	t.Parallel()
 	f := afterwards(t)
 	w := f.wired()
 	p := f.comes("Rosa Amaya", phone)

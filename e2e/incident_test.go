@@ -9,6 +9,7 @@ import (
 // A splash of blood: two taps from the page of the work, first aid before any form, a call on every other screen until a
 // supervisor signs, and the log to its end. Then somebody faints.
 func TestIncident(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead, test, desk := f.comes("Maren Solbakk", laptop), f.comes("Ines Calder", phone), f.comes("Hollis Bray", phone)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

@@ -15,6 +15,7 @@ import (
 
 // The lead finds the record locked, unlocks it, looks after it and locks it again, with nothing but the pages.
 func TestKeepingTheRecord(t *testing.T) {
+	t.Parallel()
 	const passphrase = "four heron paper lantern"
 	dir := filepath.Join(t.TempDir(), "data")
 	secret := filepath.Join(t.TempDir(), "secret")

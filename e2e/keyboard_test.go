@@ -139,6 +139,7 @@ func (p *page) rounds() []string {
 // A whole visit by the keyboard alone: signing in, the desk, the test and Explain, with what has the focus always to be
 // seen. The laptop has no touch; the phone has a keyboard attached and a bar that sticks to its foot.
 func TestKeyboardAlone(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	for _, d := range []device{laptop, {"phone-keys", 390, 844, false}} {
 		t.Run(d.name, func(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 // A low reading is repeated, sugar is given, and the glucose is read again 15 minutes later; then a supervisor signs. The
 // first result stays the result.
 func TestLow(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	desk, test, lead := f.comes("Hollis Bray", phone), f.comes("Ines Calder", phone), f.comes("Maren Solbakk", laptop)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

@@ -95,6 +95,7 @@ const untold = `(() => {
 // A screen reader is told everything: one first heading and no level left out, the landmarks, a name for each control, the
 // reading with its unit, the word beside each mark, the names of rows and columns, the language of each part.
 func TestScreenReader(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	p := f.comes("Maren Solbakk", phone)
 	f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")

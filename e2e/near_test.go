@@ -4,6 +4,7 @@ import "testing"
 
 // A reading close to a limit: the counsellor is told how sure it is, the slip is silent about it.
 func TestNearALimit(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	desk, test, explain := f.comes("Hollis Bray", phone), f.comes("Ines Calder", phone), f.comes("Rosa Amaya", phone)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

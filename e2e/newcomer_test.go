@@ -12,6 +12,7 @@ import (
 // A lead with an empty folder sets the programme up on a laptop, opens a day through its gates, and the first participant
 // goes through the stations to the end.
 func TestNewcomer(t *testing.T) {
+	t.Parallel()
 	zone, err := time.LoadLocation("America/New_York")
 	fatal(t, err)
 	f := newFair(t, time.Date(2026, 3, 14, 7, 30, 0, 0, zone))

@@ -8,6 +8,7 @@ import (
 // A form that was filled in by hand is typed twice with keys alone; what differs is settled by looking at the paper, what was
 // irregular is signed, and the numbers come out.
 func TestPaper(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead := f.comes("Maren Solbakk", laptop)
 	lead.visit(f.at("/paper"))

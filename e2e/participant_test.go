@@ -11,6 +11,7 @@ import (
 // lead's board follows. From the chosen ticket to the record a practised screener needs 9 presses for three figures and 7
 // for two; the limit is 12.
 func TestParticipant(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		on      device
 		guest   guest

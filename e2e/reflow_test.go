@@ -46,6 +46,7 @@ const sticks = `(() => {
   const out = [];
   for (const e of document.querySelectorAll("main input:not([type=hidden]), main select, main textarea, main button, main a[href], main summary")) {
     if (!e.checkVisibility() || e.disabled) continue;
+    e.blur(); // what had the focus already would not come into view
     e.focus();
     if (document.activeElement !== e) continue;
     const box = e.labels?.[0]?.matches(".tile") ? e.labels[0] : e;
@@ -58,63 +59,54 @@ const sticks = `(() => {
   return out;
 })()`
 
-// Every page at 320 CSS pixels and on a laptop at 200 %: nothing runs out at the side or is cut, also with the widest spacing
-// that a reader may ask for, and no bar lies over what has the focus.
-func TestReflow(t *testing.T) {
-	f := market(t)
-	paths := f.everyPath()
-	t.Run("on", func(t *testing.T) {
-		for _, d := range []device{{"narrow", 320, 640, false}, {"twice", 683, 384, false}} {
-			t.Run(d.name, func(t *testing.T) {
-				t.Parallel()
-				f := f.alone(t)
-				p := f.comes("Maren Solbakk", laptop)
-				f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")
-				p.glass(d.width, d.height)
-				for _, path := range paths {
-					p.visit(f.url + path)
-					look := func(how, expression string) {
-						var wrong []string
-						p.eval(expression, &wrong)
-						for _, w := range wrong {
-							t.Errorf("%s%s: %s", path, how, w)
-						}
-					}
-					look("", cut)
-					look("", sticks)
-					p.eval(wider, nil)
-					look(", widely set", cut)
-				}
-			})
+// reflows looks at the page that stands there on a narrow glass and on a laptop at 200 %: nothing runs out at the side or is
+// cut, also with the widest spacing that a reader may ask for, and no bar lies over what has the focus. The glass is then as
+// it was.
+func (p *page) reflows(path string) {
+	p.t.Helper()
+	for _, g := range []struct {
+		how           string
+		width, height int64
+	}{{"on 320 pixels", 320, 640}, {"at 200 %", 683, 384}} {
+		p.glass(g.width, g.height)
+		look := func(how, expression string) {
+			p.t.Helper()
+			var wrong []string
+			p.eval(expression, &wrong)
+			for _, w := range wrong {
+				p.t.Errorf("%s, %s%s: %s", path, g.how, how, w)
+			}
 		}
-	})
+		look("", cut)
+		look("", sticks)
+		p.eval(wider, nil)
+		look(", widely set", cut)
+		p.eval(`document.adoptedStyleSheets = [], 1`, nil)
+	}
+	p.glass(p.dev.width, p.dev.height)
 }
 
-// A gloved finger finds every target on the pages of the stations.
-func TestTargets(t *testing.T) {
-	f := market(t)
-	p := f.comes("Maren Solbakk", phone)
-	f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")
-	for _, path := range f.everyPath() {
-		station := path == "/" || path == "/station" || strings.HasPrefix(path, "/sign-in")
-		for _, s := range []string{"/desk", "/test", "/explain", "/care/"} {
-			station = station || strings.Contains(path, s)
-		}
-		if !station {
-			continue
-		}
-		p.visit(f.url + path)
-		var found []string
-		p.eval(small, &found)
-		for _, s := range found {
-			t.Errorf("%s: %s", path, s)
-		}
+// targets looks whether a gloved finger finds everything on a page of the stations; other pages are left alone.
+func (p *page) targets(path string) {
+	p.t.Helper()
+	station := path == "/" || path == "/station" || strings.HasPrefix(path, "/sign-in")
+	for _, s := range []string{"/desk", "/test", "/explain", "/care/"} {
+		station = station || strings.Contains(path, s)
+	}
+	if !station {
+		return
+	}
+	var found []string
+	p.eval(small, &found)
+	for _, s := range found {
+		p.t.Errorf("%s: a small target: %s", path, s)
 	}
 }
 
 // With the reader's own colours every state is still told apart by something other than a colour of ours: the choice that is
 // taken, what has the focus, the mark of a band, the main button. Motion stops where it is not wanted.
 func TestOwnColours(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	p := f.comes("Maren Solbakk", laptop)
 	p.media("forced-colors", "active", "prefers-reduced-motion", "reduce")

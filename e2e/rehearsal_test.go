@@ -188,6 +188,7 @@ func (f *fair) rehearses(p *page, name, set string, wrong func(rehearse.Decision
 // A teacher composes a practice day on the laptop. A student does it on a phone, on the pages of the day, with each decision wrong, and then
 // right: each is scored as it was, and the real record has nothing but the two results.
 func TestRehearsal(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	lead, student := f.comes("Maren Solbakk", laptop), f.comes("Ines Calder", phone)
 	lead.visit(f.url + "/training")

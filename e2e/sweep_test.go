@@ -195,7 +195,9 @@ const faults = `(() => {
 var files = regexp.MustCompile(`\.(pdf|csv|json|ics|xlsx)$|/document$|/live$|/files/\{file\}$|^/export/\{file\}$|^/retention/proof/`)
 
 // Every page of the program, as the lead sees it on a phone and on a laptop in the middle of a day: it comes, breaks no
-// policy, says nothing wrong on the console, fits the glass, and each of its fields has a name.
+// policy, says nothing wrong on the console, fits the glass, each of its fields has a name, and axe finds nothing. One walk
+// asks all of it, since most of the time goes into coming to a page: the phone also looks at the dark form and at what a
+// finger could miss, the laptop at narrow glasses.
 func TestEveryPage(t *testing.T) {
 	f := market(t)
 	looks := f.looks()
@@ -208,49 +210,63 @@ func TestEveryPage(t *testing.T) {
 	slices.Sort(routes)
 	// Two tickets are at other stations, which their pages say with a refusal.
 	elsewhere := []string{"/events/" + f.event + "/test/" + f.ticket("023").ID, "/events/" + f.event + "/explain/" + f.ticket("020").ID}
-	for _, d := range []device{phone, laptop} {
-		t.Run(d.name, func(t *testing.T) {
-			f := *f
-			f.t, f.b = t, &browser{t, f.b.ctx}
-			p := f.comes("Maren Solbakk", d)
-			f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")
-			for _, r := range routes {
-				for i, path := range looks[r] {
-					p.visit(f.url + path)
-					var got struct {
-						Wrong  []string
-						Width  int64
-						Status int
+	t.Run("on", func(t *testing.T) {
+		for _, d := range []device{phone, laptop} {
+			t.Run(d.name, func(t *testing.T) {
+				t.Parallel()
+				f := f.alone(t)
+				p := f.comes("Maren Solbakk", d)
+				f.sit(p, "1", "M1", "Lot INV-41, vial 41-a")
+				for _, r := range routes {
+					for i, path := range looks[r] {
+						want := http.StatusOK
+						if slices.Contains(elsewhere, path) {
+							want = http.StatusConflict
+						}
+						p.visit(f.url + path)
+						p.sound(path, want)
+						if os.Getenv("FAIRSTICK_SHOTS") != "" { // else nobody would look at the pictures
+							p.fullShot(fmt.Sprintf("page%s-%d", strings.NewReplacer("/", "_", "{", "", "}", "").Replace(r), i+1))
+						}
+						if d == phone {
+							p.look(path)
+							p.targets(path)
+						} else {
+							p.lookIn(path, "light")
+							p.reflows(path)
+						}
 					}
-					p.eval(faults, &got)
-					want := http.StatusOK
-					if slices.Contains(elsewhere, path) {
-						want = http.StatusConflict
-					}
-					if got.Status != want {
-						t.Errorf("%s: status %d, want %d", path, got.Status, want)
-					}
-					if got.Width > d.width {
-						t.Errorf("%s: %d wide on a glass of %d", path, got.Width, d.width)
-					}
-					for _, w := range got.Wrong {
-						t.Errorf("%s: %s", path, w)
-					}
-					if os.Getenv("FAIRSTICK_SHOTS") == "" {
-						continue // nobody would look at the pictures
-					}
-					p.fullShot(fmt.Sprintf("page%s-%d", strings.NewReplacer("/", "_", "{", "", "}", "").Replace(r), i+1))
 				}
-			}
-			p.mu.Lock()
-			defer p.mu.Unlock()
-			for _, line := range p.console {
-				said := slices.ContainsFunc(elsewhere, func(path string) bool { return strings.HasSuffix(line, path+")") })
-				if strings.HasPrefix(line, "error:") && !said {
-					t.Errorf("console: %s", line)
+				p.mu.Lock()
+				defer p.mu.Unlock()
+				for _, line := range p.console {
+					said := slices.ContainsFunc(elsewhere, func(path string) bool { return strings.HasSuffix(line, path+")") })
+					if strings.HasPrefix(line, "error:") && !said {
+						t.Errorf("console: %s", line)
+					}
 				}
-			}
-		})
+			})
+		}
+	})
+}
+
+// sound asks a page that has just come for its status, its width and its faults.
+func (p *page) sound(path string, status int) {
+	p.t.Helper()
+	var got struct {
+		Wrong  []string
+		Width  int64
+		Status int
+	}
+	p.eval(faults, &got)
+	if got.Status != status {
+		p.t.Errorf("%s: status %d, want %d", path, got.Status, status)
+	}
+	if got.Width > p.dev.width {
+		p.t.Errorf("%s: %d wide on a glass of %d", path, got.Width, p.dev.width)
+	}
+	for _, w := range got.Wrong {
+		p.t.Errorf("%s: %s", path, w)
 	}
 }
 
@@ -277,6 +293,7 @@ func (f *fair) visitor(name string) *http.Client {
 
 // Each route asks who it is: a form or page that a screener may not use answers 403, and to nobody it shows the sign-in.
 func TestEveryRouteAsksWho(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	nobody, screener := f.visitor(""), f.visitor("Ines Calder")
 	var ask func(c *http.Client, method, path string) (int, string)

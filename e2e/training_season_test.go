@@ -14,6 +14,7 @@ import (
 // From a class list to a verified student: the lead loads the class and gives a PIN; the student learns and takes the quiz on a phone; a
 // teacher watches, and signs; the day after a withdrawal an inspector still sees who could do what.
 func TestFromTheClassListToVerified(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	f.verifierMade("Tobias Wren")
 	lead := f.comes("Maren Solbakk", laptop)
@@ -75,6 +76,7 @@ func TestFromTheClassListToVerified(t *testing.T) {
 // A verification is withdrawn while its screener has a number in hand: the station refuses it in the sentence that says what is
 // missing, records nothing, keeps the number on the page, and the next screener repeats the test.
 func TestLapseInTheMiddleOfAnEvent(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	desk, test := f.comes("Hollis Bray", phone), f.comes("Ines Calder", phone)
 	f.sit(test, "1", "M1", "Lot INV-41, vial 41-a")

@@ -67,6 +67,7 @@ func (f *fair) verifierMade(name string) {
 // A student whose verification has ended learns on the phone, takes the quiz, is watched by a verifier on another phone, and the
 // lead signs. Then the lead withdraws it.
 func TestTraining(t *testing.T) {
+	t.Parallel()
 	f := market(t)
 	f.verifierMade("Tobias Wren")
 	lead, student, verifier := f.comes("Maren Solbakk", laptop), f.comes("Piet Lund", phone), f.comes("Tobias Wren", phone)

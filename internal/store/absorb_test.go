@@ -52,6 +52,7 @@ func rowsOf(t testing.TB, s *Store, refs ...fact.Ref) (out []string) {
 // Three laptops act on the same jars, correct one another's facts, and exchange their chains in any order: all come to
 // the same rows, and each to what a rebuild from its entries gives.
 func TestAnyOrderOfArrivalGivesTheSameRows(t *testing.T) {
+	t.Parallel()
 	clock := testClock()
 	var laptops []*Store
 	for range 3 {

@@ -110,6 +110,7 @@ func TestBoxesOfManyChunks(t *testing.T) {
 }
 
 func TestBackupAndRestore(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		make func(testing.TB) *Store
 		pass []byte // of the backup
@@ -226,6 +227,7 @@ func TestAPlainRecordNeedsAPassphraseForItsBackup(t *testing.T) {
 }
 
 func TestRestoreNeverWritesOverAnything(t *testing.T) {
+	t.Parallel()
 	s := createSealed(t)
 	path := filepath.Join(t.TempDir(), "b")
 	_, err := s.Backup(t.Context(), path, nil)

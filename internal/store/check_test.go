@@ -11,6 +11,7 @@ import (
 
 // TestCheckFindsWhatWasChangedByHand changes a closed record with another program, and looks at what Check says of it.
 func TestCheckFindsWhatWasChangedByHand(t *testing.T) {
+	t.Parallel()
 	const open = `DROP TRIGGER entry_is_never_changed; DROP TRIGGER entry_is_never_deleted; `
 	for name, c := range map[string]struct {
 		sql  string

@@ -32,6 +32,7 @@ func broken(t testing.TB, c *Copy, key string) {
 }
 
 func TestASecondCopyIsServedWhenTheLaptopDies(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		make func(testing.TB) *Store
 		open func(dir string) Options
@@ -118,6 +119,7 @@ func TestAStickIsPulledAndPutBack(t *testing.T) {
 }
 
 func TestTheCopyIsLockedAsTheRecordIs(t *testing.T) {
+	t.Parallel()
 	s := createSealed(t)
 	dir := filepath.Join(t.TempDir(), "stick")
 	c := copyTo(t, s, dir)
@@ -140,6 +142,7 @@ func TestTheCopyIsLockedAsTheRecordIs(t *testing.T) {
 }
 
 func TestAPlainCopyIsReplacedWhenTheRecordIsEncrypted(t *testing.T) {
+	t.Parallel()
 	s := create(t)
 	write(t, s, Draft{Subject: jarRef("a"), Body: named{"plum shelf", "quince"}})
 	dir := filepath.Join(t.TempDir(), "stick")

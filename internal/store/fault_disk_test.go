@@ -113,7 +113,7 @@ func failedSync(t *testing.T, restart bool) {
 		left := bytesIn(t, s.o.Dir) // as the power cut leaves it: nobody closed anything
 		dir := filepath.Join(t.TempDir(), "left")
 		delete(left, dataFile+"-shm")
-		put(t, dir, left)
+		must(t, put(dir, left))
 		var err error
 		s, err = Open(t.Context(), options(dir))
 		must(t, err)

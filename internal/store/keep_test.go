@@ -77,6 +77,7 @@ func reads(t testing.TB, s *Store, id string) string {
 }
 
 func TestAPassphraseEncryptsEveryByteOfTheRecord(t *testing.T) {
+	t.Parallel()
 	s := createSealed(t)
 	write(t, s, Draft{Subject: jarRef("a"), Body: named{"plum shelf", "quince"}})
 	secretNote(t, s, "a", "Ann Invented")
@@ -137,6 +138,7 @@ func TestAPassphraseEncryptsEveryByteOfTheRecord(t *testing.T) {
 }
 
 func TestAnEncryptedRecordThatIsDamagedIsRefused(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		key   string
 		spoil func(t *testing.T, dir string)
@@ -202,6 +204,7 @@ func TestWeakPassphrasesAreRefused(t *testing.T) {
 }
 
 func TestChangingThePassphraseLeavesTheDatabaseAlone(t *testing.T) {
+	t.Parallel()
 	s := createSealed(t)
 	write(t, s, Draft{Subject: jarRef("a"), Body: added{3}})
 	wantFault(t, s.Rewrap([]byte("not the old one"), []byte(otherPassphrase)), fault.Denied, "passphrase-wrong")
@@ -222,6 +225,7 @@ func TestChangingThePassphraseLeavesTheDatabaseAlone(t *testing.T) {
 // The power fails after each step of giving a plain record its first passphrase. The folder then opens as the one or as the
 // other, with everything in it, and nothing is left over.
 func TestEncryptingMayBeCutShortAtAnyStep(t *testing.T) {
+	t.Parallel()
 	const steps = 6
 	for stop := range steps + 1 {
 		t.Run(fmt.Sprint("after step ", stop), func(t *testing.T) {

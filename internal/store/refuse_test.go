@@ -57,6 +57,7 @@ func rewrite(t *testing.T, path, sql string) {
 }
 
 func TestOpenRefusesAndTouchesNothing(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct {
 		key   string
 		spoil func(t *testing.T, dir string)

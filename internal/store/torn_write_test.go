@@ -2,12 +2,16 @@ package store
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync"
 	"testing"
 )
 
@@ -65,7 +69,11 @@ func powerCuts(t *testing.T, o Options, seed uint64, every int) {
 	d.mu.Unlock()
 
 	w := &wreck{r: rand.New(rand.NewPCG(seed, 1)), synced: start, loose: map[string][]op{}}
-	dir := filepath.Join(t.TempDir(), "image")
+	var tries sync.WaitGroup
+	places := make(chan string, runtime.GOMAXPROCS(0)) // folders in which an image may be opened
+	for range cap(places) {
+		places <- t.TempDir()
+	}
 	syncs, images := 0, 0
 	for i, o2 := range ops {
 		w.take(o2)
@@ -77,12 +85,16 @@ func powerCuts(t *testing.T, o Options, seed uint64, every int) {
 		}
 		images++
 		image, how := w.image()
-		put(t, dir, image)
-		o.Dir = dir
-		if !survives(t, o, w.answered) {
-			t.Fatalf("power cut after %d of %d (%s %s at %d), %s", i+1, len(ops), o2.what, o2.file, o2.off, how)
-		}
+		o, answered := o, w.answered
+		o.Dir = <-places
+		tries.Go(func() {
+			defer func() { places <- o.Dir }()
+			if err := survives(o, image, answered); err != nil {
+				t.Errorf("power cut after %d of %d (%s %s at %d), %s: %v", i+1, len(ops), o2.what, o2.file, o2.off, how, err)
+			}
+		})
 	}
+	tries.Wait()
 	if syncs < tornCommands {
 		t.Errorf("%d syncs for %d commands", syncs, tornCommands)
 	}
@@ -90,17 +102,31 @@ func powerCuts(t *testing.T, o Options, seed uint64, every int) {
 }
 
 // survives opens what a power cut left: without repair, with every command that was answered, and no half of another.
-func survives(t *testing.T, o Options, answered int) bool {
-	t.Helper()
-	s, err := Open(t.Context(), o)
-	if err != nil {
-		t.Errorf("it does not open: %v", err)
-		return false
+func survives(o Options, image map[string][]byte, answered int) (err error) {
+	if err := put(o.Dir, image); err != nil {
+		return err
 	}
-	defer shut(t, s)
-	a, b := jarOf(t, s, "a"), jarOf(t, s, "b")
+	s, err := Open(context.Background(), o)
+	if err != nil {
+		return fmt.Errorf("it does not open: %w", err)
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	jars := map[string]*jar{}
+	err = s.Read(context.Background(), func(v *View) error {
+		for _, id := range []string{"a", "b"} {
+			state, ok, err := v.State(jarRef(id))
+			if err != nil || !ok {
+				return errors.Join(err, fmt.Errorf("jar %s is there: %t", id, ok))
+			}
+			jars[id] = state.(*jar)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	a, b := jars["a"], jars["b"]
 	n := len(a.Trail) - 1
-	ok := true
 	for _, c := range []struct {
 		wrong bool
 		say   string
@@ -111,15 +137,14 @@ func survives(t *testing.T, o Options, answered int) bool {
 		{a.Total != n*(n+1)/2, fmt.Sprintf("%d commands amount to %d", n, a.Total)},
 	} {
 		if c.wrong {
-			t.Error(c.say)
-			ok = false
+			err = errors.Join(err, errors.New(c.say))
 		}
 	}
-	if p := problems(t, s); p != nil {
-		t.Errorf("check: %v", p)
-		ok = false
+	report, failed := s.Check(context.Background())
+	if report.Problems != nil {
+		err = errors.Join(err, fmt.Errorf("check: %v", report.Problems))
 	}
-	return ok
+	return errors.Join(err, failed)
 }
 
 // wreck follows what a disk holds for sure, and what may or may not be there.
@@ -181,13 +206,15 @@ func grow(data []byte, size int) []byte {
 
 // image is one thing that could be on the disk now.
 func (w *wreck) image() (files map[string][]byte, how string) {
-	files = maps.Clone(w.synced)
+	files = map[string][]byte{} // of their own, for what is synced goes on
+	for name, data := range w.synced {
+		files[name] = bytes.Clone(data)
+	}
 	const none, all, prefix, torn, grown = 0, 1, 2, 3, 4
 	way := w.r.IntN(5)
 	for _, name := range slices.Sorted(maps.Keys(w.loose)) {
 		ops := w.loose[name]
 		data, there := files[name]
-		data = bytes.Clone(data)
 		end := len(data)
 		for i, o := range ops {
 			end = max(end, int(o.off)+len(o.data))
@@ -229,11 +256,17 @@ func bytesIn(t *testing.T, dir string) map[string][]byte {
 }
 
 // put makes a folder hold these files and no other.
-func put(t *testing.T, dir string, files map[string][]byte) {
-	t.Helper()
-	must(t, os.RemoveAll(dir))
-	must(t, os.MkdirAll(dir, 0o700))
-	for name, data := range files {
-		must(t, os.WriteFile(filepath.Join(dir, name), data, 0o600))
+func put(dir string, files map[string][]byte) error {
+	if err := os.RemoveAll(dir); err != nil {
+		return err
 	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return err
+	}
+	for name, data := range files {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
+			return err
+		}
+	}
+	return nil
 }
