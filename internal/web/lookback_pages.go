@@ -217,9 +217,7 @@ func affectedDayOf(i int, d programme.BackDay) affectedDay {
 		day.Rows = day.Rows[:mostShown]
 		day.Caption = fmt.Sprintf("The first %d of %d readings; the files hold all", mostShown, all)
 	}
-	for _, r := range d.Runs {
-		day.Runs = append(day.Runs, traceRunRow{At: r.At.In(d.Zone).Format("15:04"), Meter: r.Meter, Level: r.Level, Vial: r.Vial, Bottle: r.Bottle, Verdict: verdictShort[r.Verdict]})
-	}
+	day.Runs = runRows(d)
 	return day
 }
 
@@ -278,13 +276,7 @@ func (c *Context) affectedPaper(b *programme.Affected, id string) paper.Document
 			}
 		}
 		doc.Sections = append(doc.Sections, sec)
-		if len(v.Runs) > 0 {
-			runs := paper.Section{Heading: "Controls, " + v.Heading, Table: &paper.Table{Columns: []paper.Column{{Title: "At", Width: 1}, {Title: "Meter", Width: 1.5}, {Title: "Level", Width: 1}, {Title: "Vial", Width: 2}, {Title: "Bottle", Width: 2}, {Title: "Verdict", Width: 2}}}}
-			for _, r := range v.Runs {
-				runs.Table.Rows = append(runs.Table.Rows, []string{r.At, r.Meter, r.Level, r.Vial, r.Bottle, r.Verdict})
-			}
-			doc.Sections = append(doc.Sections, runs)
-		}
+		doc.Sections = append(doc.Sections, runsPaper(v.Heading, v.Runs)...)
 	}
 	return doc
 }
