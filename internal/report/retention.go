@@ -73,7 +73,7 @@ func Retention(r *programme.RetentionReview, name string, made time.Time) Sheet 
 	}
 	kindsOf := Part{
 		Key: "kinds", Heading: "What is kept, and for how long?",
-		Cols: []Col{{Label: "Kind"}, {Label: "Kept at least"}, {Label: "How it stands"}, {Label: "Number", Num: true}, {Label: "Over their time", Num: true}, {Label: "Then"}, {Label: "Rests on"}},
+		Cols: []Col{{Label: "Kind"}, {Label: "Kept at least"}, {Label: "How it stands"}, {Label: "All", Num: true}, {Label: "Over", Num: true}, {Label: "Then"}, {Label: "Rests on"}},
 	}
 	for _, x := range r.Classes {
 		words := RetentionWords[x.Rule.Class]
