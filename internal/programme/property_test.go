@@ -254,13 +254,13 @@ func TestAnyOrderKeepsTheSums(t *testing.T) {
 		}
 		inside := 0
 		for _, v := range d.Visits {
-			if !v.Phase().Ended() && !v.Tested() {
+			if !v.Tested() && (!v.Phase().Ended() || v.Phase() == visit.Done) { // done: a correction took the only value away, and the outcome is to be corrected too
 				inside++
 			}
 		}
 		for _, e := range d.Reconcile() {
 			if e.Key == "arrivals" && e.Difference != inside {
-				t.Errorf("seed %d: %s, a difference of %d while %d people are inside untested", seed, e.Sentence(), e.Difference, inside)
+				t.Errorf("seed %d: %s, a difference of %d while %d people are inside or finished without a value", seed, e.Sentence(), e.Difference, inside)
 			}
 			if e.Key == "values" && e.Difference != 0 {
 				t.Errorf("seed %d: %s", seed, e.Sentence())
