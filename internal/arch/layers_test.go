@@ -31,6 +31,8 @@ func TestCheckBites(t *testing.T) {
 		{name: "main knows all", im: Import{From: "cmd/fairstick", To: "internal/store"}},
 		{name: "product uses testkit", im: Import{From: "internal/programme", To: "internal/testkit"}, want: "it is for tests alone"},
 		{name: "test uses testkit", im: Import{From: "internal/programme", To: "internal/testkit", Test: true}},
+		{name: "product uses testrecord", im: Import{From: "internal/web", To: "internal/testrecord"}, want: "it is for tests alone"},
+		{name: "testrecord uses product", im: Import{From: "internal/testrecord", To: "internal/programme"}},
 		{name: "testkit uses product", im: Import{From: "internal/testkit", To: "internal/store"}, want: "knows no product package"},
 		{name: "test of a subject uses another", im: Import{From: "internal/visit", To: "internal/stock", Test: true}},
 		{name: "ground with os", im: Import{From: "internal/civil", To: "os"}, want: "are pure"},

@@ -148,7 +148,7 @@ func TestServeOverTLS(t *testing.T) {
 	if len(strings.Fields(r.Fingerprint)) != 16 {
 		t.Errorf("fingerprint %q", r.Fingerprint)
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
 	defer cancel()
 	if err := r.Stop(ctx); err != nil {
 		t.Error(err)

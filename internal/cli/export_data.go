@@ -75,7 +75,7 @@ type exportOptions struct {
 var exportWords = map[string][3]string{
 	"fhir": {"Write events as FHIR R4: a bundle, or NDJSON", `Writes visits as FHIR R4 resources. The name of the file says how: OUT.json is one Bundle of the type collection, OUT.ndjson one
 resource a line, OUT/ (a folder) one NDJSON file for each type of resource. A participant without permission has no Patient:
-readings point at the id of the visit instead. Control runs are not written; they are in the CSV. docs/exchange.md has the mapping.`, "day.json"},
+readings point at the id of the visit instead. A control run is an observation of its meter. docs/exchange.md has the mapping.`, "day.json"},
 	"csv": {"Write events as CSV with a data dictionary (a data package)", `Writes a zip with one CSV for each kind of row (events, visits, answers, readings, controls, referrals, meters, lots,
 incidents) and datapackage.json, which says what each column means. docs/exchange.md has the dictionary.`, "day.zip"},
 	"day": {"Write one event as the two files that import day reads", `Makes the folder OUT with visits.csv and controls.csv, exactly as fairstick import day reads them: loaded into this record they add nothing, loaded

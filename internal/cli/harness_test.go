@@ -5,29 +5,19 @@ import (
 	"context"
 	"io"
 	"log/slog"
-	"path/filepath"
 	"strings"
 	"testing"
 
 	"fairstick/internal/demo"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // market runs commands on the record of the invented programme, as its day stands in mid-morning.
 func market(t *testing.T) func(args ...string) (code int, out, said string) {
 	t.Helper()
 	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := demo.Make(t.Context(), p, clock); err != nil {
 		t.Fatal(err)
 	}

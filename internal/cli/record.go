@@ -47,7 +47,7 @@ The record may be in use by a running server.`,
 		},
 	}
 	day.Flags().BoolVar(&asJSON, "json", false, "write JSON")
-	report.AddCommand(day, c.reportStockCommand(), c.reportFollowUpCommand(), c.trainingCommand(), c.binderCommand(), c.shortagesCommand(), c.lateCommand())
+	report.AddCommand(day, c.reportStockCommand(), c.reportFollowUpCommand(), c.trainingCommand(), c.binderCommand(), c.shortagesCommand(), c.lateCommand(), c.retentionCommand())
 	report.AddCommand(c.reportSheetCommands()...)
 	return report
 }

@@ -11,6 +11,7 @@ import (
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"fairstick/internal/civil"
 	"fairstick/internal/exchange"
@@ -24,6 +25,41 @@ import (
 type sheetOptions struct {
 	kind, from, to, lapse, event, out, size string
 	asJSON, asCSV                           bool
+}
+
+func (o *sheetOptions) formats(f *pflag.FlagSet) {
+	f.BoolVar(&o.asJSON, "json", false, "write JSON")
+	f.BoolVar(&o.asCSV, "csv", false, "write CSV")
+	f.StringVar(&o.out, "out", "", "file of the report")
+	f.StringVar(&o.size, "paper", "letter", "letter or a4, for a PDF")
+}
+
+// retentionCommand writes the yearly review of how long records are kept.
+func (c *console) retentionCommand() *cobra.Command {
+	var o sheetOptions
+	cmd := &cobra.Command{
+		Use:   "retention",
+		Short: "Report how long each kind of record is kept, what is over its time, what must stay and what was erased",
+		Long: `Writes the yearly review: each kind of record with its time and what that rests on, the events whose contacts are over their time
+and why some of them must stay, and what was erased under whose signatures. It names no participant and erases nothing: that
+is done on the page, with two PINs.
+
+--out writes a file: its ending says which (.pdf, .xlsx, .csv or .json). The record may be in use by a running server.`,
+		Example: "  fairstick report retention\n  fairstick report retention --out retention.pdf",
+		Args:    noArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return c.sheet(cmd.Context(), o, func(p *programme.Programme) (report.Sheet, error) {
+				r, err := p.RetentionReport(cmd.Context())
+				if err != nil {
+					return report.Sheet{}, err
+				}
+				ch, err := p.Charter(cmd.Context())
+				return report.Retention(r, ch.Details.Name, p.Now()), err
+			})
+		},
+	}
+	o.formats(cmd.Flags())
+	return cmd
 }
 
 // reportSheetCommands writes the reports over a span of days: season, college, host, health, funder and equity.
@@ -44,10 +80,7 @@ Without --from and --to it covers the season of today, else the latest one, else
 			RunE:    func(cmd *cobra.Command, _ []string) error { return c.reportSheet(cmd.Context(), o) },
 		}
 		f := cmd.Flags()
-		f.BoolVar(&o.asJSON, "json", false, "write JSON")
-		f.BoolVar(&o.asCSV, "csv", false, "write CSV")
-		f.StringVar(&o.out, "out", "", "file of the report")
-		f.StringVar(&o.size, "paper", "letter", "letter or a4, for a PDF")
+		o.formats(f)
 		if info.Event {
 			cmd.Example = "  fairstick report " + kind + " --event 2025-10-04 --out " + kind + ".pdf"
 			f.StringVar(&o.event, "event", "", "the event: its id, its date or a part of its name")
@@ -62,6 +95,21 @@ Without --from and --to it covers the season of today, else the latest one, else
 }
 
 func (c *console) reportSheet(ctx context.Context, o sheetOptions) error {
+	return c.sheet(ctx, o, func(p *programme.Programme) (report.Sheet, error) {
+		ask, err := o.ask(ctx, p)
+		if err != nil {
+			return report.Sheet{}, err
+		}
+		f, err := p.Figures(ctx, ask)
+		if err != nil {
+			return report.Sheet{}, err
+		}
+		return report.Of(o.kind, f)
+	})
+}
+
+// sheet writes a report in the form that was asked for.
+func (c *console) sheet(ctx context.Context, o sheetOptions, write func(*programme.Programme) (report.Sheet, error)) error {
 	if o.asJSON && o.asCSV || o.out != "" && (o.asJSON || o.asCSV) {
 		return fault.New(fault.Invalid, "which-format", "More than one format was given.", "", "Give one of --json, --csv and --out.")
 	}
@@ -70,19 +118,10 @@ func (c *console) reportSheet(ctx context.Context, o sheetOptions) error {
 		return fault.New(fault.Invalid, "paper", fmt.Sprintf("There is no paper %q.", o.size), "", "Say --paper letter or --paper a4.")
 	}
 	return c.with(ctx, true, func(p *programme.Programme) error {
-		ask, err := o.ask(ctx, p)
-		if err != nil {
-			return err
-		}
-		f, err := p.Figures(ctx, ask)
-		if err != nil {
-			return err
-		}
-		s, err := report.Of(o.kind, f)
-		if err != nil {
-			return err
-		}
+		s, err := write(p)
 		switch {
+		case err != nil:
+			return err
 		case o.asJSON:
 			return exchange.WriteReportJSON(c.out, s)
 		case o.asCSV:

@@ -78,3 +78,42 @@ func TestReportSheets(t *testing.T) {
 		}
 	}
 }
+
+// The yearly review of what is kept how long, from the command line, in the forms of the other reports.
+func TestReportRetention(t *testing.T) {
+	on := market(t)
+	run := func(args ...string) (int, string) {
+		code, out, said := on(append([]string{"report", "retention"}, args...)...)
+		return code, out + said
+	}
+	code, said := run()
+	for _, want := range []string{"Review of 10 Oct 2026", "These times are proposed.", "0 contacts can go, 0 must stay.", "Names and telephone numbers of participants", "None: no event is so long ago.", "29 CFR 1904.33"} {
+		if code != 0 || !strings.Contains(said, want) {
+			t.Errorf("code %d, it does not say %q:\n%s", code, want, said)
+		}
+	}
+	code, raw := run("--json")
+	var got struct {
+		Report string `json:"report"`
+		Parts  []struct {
+			Key  string              `json:"key"`
+			Rows [][]json.RawMessage `json:"rows"`
+		} `json:"parts"`
+	}
+	if err := json.Unmarshal([]byte(raw), &got); code != 0 || err != nil || got.Report != "retention" || len(got.Parts) != 3 || len(got.Parts[0].Rows) != 7 {
+		t.Errorf("code %d, %v: %+v", code, err, got)
+	}
+	if code, table := run("--csv"); code != 0 || !strings.Contains(table, "kinds,Sharps injury log,Kept at least,5 years after the end of the year,,\n") {
+		t.Errorf("code %d:\n%s", code, table)
+	}
+	file := filepath.Join(t.TempDir(), "review.pdf")
+	if code, said := run("--out", file); code != 0 {
+		t.Errorf("code %d: %s", code, said)
+	}
+	if data, err := os.ReadFile(file); err != nil || !bytes.HasPrefix(data, []byte("%PDF")) {
+		t.Errorf("%v", err)
+	}
+	if code, said := run("--csv", "--json"); code != 2 || !strings.Contains(said, "Give one of --json, --csv and --out.") {
+		t.Errorf("code %d: %s", code, said)
+	}
+}

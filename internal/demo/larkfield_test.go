@@ -3,7 +3,6 @@ package demo
 import (
 	"context"
 	"fmt"
-	"log/slog"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +15,7 @@ import (
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 	"fairstick/internal/visit"
 )
 
@@ -60,16 +60,8 @@ func dawn(ctx context.Context, t *testing.T) (*fair, *store.Store) {
 		t.Fatal(err)
 	}
 	clock := NewClock(time.Date(2025, 10, 4, 7, 0, 0, 0, zone))
-	st, err := store.Create(ctx, store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	f := &fair{Stage: NewStage(programme.New(st, clock.Now, slog.New(slog.DiscardHandler)), clock, zone, civil.MustParse("2025-10-04")), t: t, guests: map[int]*Guest{}}
+	p, st := testrecord.Open(t, clock.Now)
+	f := &fair{Stage: NewStage(p, clock, zone, civil.MustParse("2025-10-04")), t: t, guests: map[int]*Guest{}}
 	return f, st
 }
 

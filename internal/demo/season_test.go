@@ -3,7 +3,6 @@ package demo
 import (
 	"context"
 	"encoding/json"
-	"log/slog"
 	"slices"
 	"strings"
 	"testing"
@@ -15,6 +14,7 @@ import (
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // The invented season closes its events with every sum settled, and leaves the invented day as it is without them.
@@ -22,16 +22,7 @@ func TestSeason(t *testing.T) {
 	ctx := context.Background()
 	make1 := func(play func(context.Context, *programme.Programme, *Clock) ([]Hint, error)) (*programme.Programme, *store.Store) {
 		clock := NewClock(Begins())
-		st, err := store.Create(ctx, store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Fleeting: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() {
-			if err := st.Close(); err != nil {
-				t.Error(err)
-			}
-		})
-		p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+		p, st := testrecord.Open(t, clock.Now)
 		hints, err := play(ctx, p, clock)
 		if err != nil {
 			t.Fatal(err)
@@ -125,16 +116,7 @@ func TestSeason(t *testing.T) {
 func TestSeasonKeepsItsCounts(t *testing.T) {
 	ctx := context.Background()
 	clock := NewClock(Begins())
-	st, err := store.Create(ctx, store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Fleeting: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, st := testrecord.Open(t, clock.Now)
 	if _, err := MakeSeason(ctx, p, clock); err != nil {
 		t.Fatal(err)
 	}

@@ -1,25 +1,19 @@
 package demo_test
 
 import (
-	"log/slog"
 	"testing"
 
 	"fairstick/internal/civil"
 	"fairstick/internal/competence/cards"
 	"fairstick/internal/demo"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // The invented class shows every state that a lead meets in a season, and leaves the day as it is.
 func TestTheInventedClass(t *testing.T) {
 	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { _ = st.Close() })
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := demo.Make(t.Context(), p, clock); err != nil {
 		t.Fatal(err)
 	}

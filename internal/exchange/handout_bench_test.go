@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -24,6 +23,7 @@ import (
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 	"fairstick/internal/visit"
 )
 
@@ -177,15 +177,7 @@ func BenchmarkVisits(b *testing.B) {
 func BenchmarkHandOut(b *testing.B) {
 	const events, each = 200, 100
 	now := time.Date(2026, 10, 10, 9, 0, 0, 0, time.UTC)
-	st, err := store.Create(b.Context(), store.Options{Dir: filepath.Join(b.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: func() time.Time { return now }, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			b.Error(err)
-		}
-	})
+	p, st := testrecord.Open(b, func() time.Time { return now })
 	proto := protocol.Default()
 	put := func(tx *store.Tx, ref fact.Ref, bodies ...fact.Body) error {
 		for _, body := range bodies {
@@ -195,7 +187,7 @@ func BenchmarkHandOut(b *testing.B) {
 		}
 		return nil
 	}
-	err = st.Write(b.Context(), func(tx *store.Tx) error {
+	err := st.Write(b.Context(), func(tx *store.Tx) error {
 		if err := put(tx, charter.Ref, charter.Described{Name: "Bench"}, charter.ProtocolSigned{Protocol: proto}); err != nil {
 			return err
 		}
@@ -228,7 +220,6 @@ func BenchmarkHandOut(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-	p := programme.New(st, func() time.Time { return now }, slog.New(slog.DiscardHandler))
 	for _, what := range []string{"fhir", "csv", "deidentified"} {
 		b.Run(what, func(b *testing.B) {
 			for b.Loop() {

@@ -17,7 +17,7 @@ func TestWriteLookBack(t *testing.T) {
 	b := &programme.Affected{Events: []programme.BackDay{{
 		Name: "=Fair", Date: civil.MustParse("2026-06-20"), Zone: zone,
 		People: []programme.BackPerson{{Ticket: 7, MayCall: true, Readings: []programme.BackReading{{At: at, Shown: "101 mg/dL", Purpose: "first", Counts: true, Meter: "M1", Lot: "A", Vial: "A1", Station: "2", Screener: "Bob", Supervisor: "Sue", Present: []string{"Sue", "Lea"}}}}},
-		Runs:   []programme.TraceRun{{At: at, Meter: "M1", Vial: "A1", Bottle: "c1", Level: "1", Verdict: "in-range"}},
+		Runs:   []programme.BackRun{{At: at, Meter: "M1", Vial: "A1", Bottle: "c1", Level: "1", Verdict: "in-range"}},
 	}}}
 	if err := WriteLookBack(&out, b); err != nil {
 		t.Fatal(err)

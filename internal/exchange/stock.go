@@ -54,8 +54,8 @@ func WriteStock(w io.Writer, lines []programme.StockLine) error {
 func WriteTrace(w io.Writer, t *programme.LotTrace) error {
 	var rows [][]string
 	for _, d := range t.Events {
-		for _, x := range d.Visits {
-			rows = append(rows, []string{t.Name, d.Name, d.Date.String(), "person", strconv.Itoa(x.Ticket), moment(x.At), x.Meter, x.Vial, "", "", "", strconv.Itoa(x.Readings), strconv.FormatBool(x.Counts)})
+		for _, x := range d.People {
+			rows = append(rows, []string{t.Name, d.Name, d.Date.String(), "person", strconv.Itoa(x.Ticket), moment(x.Readings[0].At), x.Readings[0].Meter, strings.Join(x.Vials(), ", "), "", "", "", strconv.Itoa(len(x.Readings)), strconv.FormatBool(x.Counts)})
 		}
 		for _, r := range d.Runs {
 			rows = append(rows, []string{t.Name, d.Name, d.Date.String(), "control", "", moment(r.At), r.Meter, r.Vial, r.Bottle, r.Level, r.Verdict, "", ""})

@@ -37,11 +37,12 @@ strip-lot.6,Gone,,,0,,0,0,0,0,0,0,withdrawn,damaged,,,
 	}
 	out.Reset()
 	at := time.Date(2026, 6, 20, 9, 30, 0, 0, time.UTC)
-	day := programme.TraceDay{
-		Name: "Test Fair", Date: civil.MustParse("2026-06-20"), Visits: []programme.TraceVisit{{Ticket: 7, Readings: 2, Meter: "M1", Vial: "A1", At: at, Counts: true}},
-		Runs: []programme.TraceRun{{At: at, Meter: "M1", Vial: "A1", Bottle: "c1", Level: "1", Verdict: "in-range"}},
+	read := programme.BackReading{At: at, Meter: "M1", Vial: "A1"}
+	day := programme.BackDay{
+		Name: "Test Fair", Date: civil.MustParse("2026-06-20"), People: []programme.BackPerson{{Ticket: 7, Counts: true, Readings: []programme.BackReading{read, read}}},
+		Runs: []programme.BackRun{{At: at, Meter: "M1", Vial: "A1", Bottle: "c1", Level: "1", Verdict: "in-range"}},
 	}
-	if err := WriteTrace(&out, &programme.LotTrace{Name: "Strip lot A", Events: []programme.TraceDay{day}}); err != nil {
+	if err := WriteTrace(&out, &programme.LotTrace{Name: "Strip lot A", Affected: programme.Affected{Events: []programme.BackDay{day}}}); err != nil {
 		t.Fatal(err)
 	}
 	want = `lot,event,date,what,ticket,at,meter,vial,bottle,level,verdict,readings,told

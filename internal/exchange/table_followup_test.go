@@ -1,8 +1,6 @@
 package exchange_test
 
 import (
-	"log/slog"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -10,23 +8,14 @@ import (
 
 	"fairstick/internal/demo"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // The table of follow-ups says of each referral what came of it, the package is still what its dictionary says, and the
 // release without identifiers has the word alone.
 func TestFollowUpTable(t *testing.T) {
 	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Fleeting: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := demo.MakeSeason(t.Context(), p, clock); err != nil {
 		t.Fatal(err)
 	}

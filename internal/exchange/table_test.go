@@ -6,9 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"io"
-	"log/slog"
 	"math/rand/v2"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -21,23 +19,14 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/exchange"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // fullMarket is the record of the invented programme as its day stands in mid-morning.
 func fullMarket(t testing.TB) *programme.Programme {
 	t.Helper()
 	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := demo.Make(t.Context(), p, clock); err != nil {
 		t.Fatal(err)
 	}

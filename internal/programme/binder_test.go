@@ -2,7 +2,6 @@ package programme_test
 
 import (
 	"fmt"
-	"log/slog"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +13,7 @@ import (
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 	"fairstick/internal/visit"
 )
 
@@ -97,16 +97,8 @@ func TestBinderShowsTheStaffAsItWas(t *testing.T) {
 // The roster of an event for which no protocol was signed is in the binder, and says that nobody could be verified for it.
 func TestBinderWithoutProtocol(t *testing.T) {
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	err = st.Write(t.Context(), func(tx *store.Tx) error {
+	p, st := testrecord.Open(t, clock.Now)
+	err := st.Write(t.Context(), func(tx *store.Tx) error {
 		for _, body := range []fact.Body{event.Planned{Name: "Fair", Date: civil.MustParse("2026-06-20")}, event.Posted{Person: "p1", Role: "screener", Station: "1"}, event.Attended{Person: "p1", Note: "ill"}} {
 			if _, err := tx.Append(store.Draft{Subject: event.Ref("e1"), Body: body}); err != nil {
 				return err
@@ -117,7 +109,7 @@ func TestBinderWithoutProtocol(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, err := programme.New(st, clock.Now, slog.New(slog.DiscardHandler)).Binder(t.Context(), programme.AskBinder{From: "2026-06-20"})
+	b, err := p.Binder(t.Context(), programme.AskBinder{From: "2026-06-20"})
 	if err != nil {
 		t.Fatal(err)
 	}

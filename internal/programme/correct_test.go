@@ -363,6 +363,31 @@ func TestAnswersAfterTheTest(t *testing.T) {
 	}
 }
 
+// The meter gave an error code, the answers then turned the person away, and the code turns out to have been a value: the person was
+// tested, is told the result, and counts once. A rare order of acts in TestAnyOrderKeepsTheSums found it.
+func TestErrorCodeWasAValueOfAPersonTurnedAway(t *testing.T) {
+	h := opened(t)
+	g := h.guest("1", demo.Guest{Ate: 4 * time.Hour})
+	_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: "E-3"})
+	h.must(err)
+	g.Answers = map[string]string{"known-diabetes": "yes"}
+	h.must(h.Register(h.ctx, g))
+	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.NotEligible || n.NotEligible != 1 || n.Tested != 0 {
+		t.Fatalf("turned away: %s, %+v", v.Phase(), n)
+	}
+	h.corrected(h.value(g, 0, "104"))
+	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.AtExplain || v.Finding() == nil || n.NotEligible != 0 || n.Tested != 1 {
+		t.Errorf("corrected: %s, %+v", v.Phase(), n)
+	}
+	if off := fmt.Sprint(h.uneven()); off != "[slips +1 explained +1]" { // the person is still to be told
+		t.Errorf("sums of people: %s", off)
+	}
+	h.corrected(programme.Correct{Event: h.Event, Kind: programme.CorrectStruck, Visit: g.ID, Fact: h.visit(g).Readings[0].ID})
+	if v := h.visit(g); v.Phase() != visit.NotEligible {
+		t.Errorf("struck: %s", v.Phase())
+	}
+}
+
 func TestOutcomes(t *testing.T) {
 	h := opened(t)
 	g := h.guest("", demo.Guest{Ate: 4 * time.Hour})

@@ -2,7 +2,6 @@ package programme_test
 
 import (
 	"context"
-	"log/slog"
 	"strings"
 	"testing"
 	"time"
@@ -12,7 +11,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // ahead is the hall on 20 June, forty days before its day.
@@ -327,16 +326,7 @@ func TestCountdownOfAnEmptyProgramme(t *testing.T) {
 func founded(t *testing.T) (*programme.Programme, context.Context) {
 	t.Helper()
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := p.Found(t.Context(), programme.Founding{Programme: "Empty", Lead: "Lea Lead", PIN: "4821"}); err != nil {
 		t.Fatal(err)
 	}

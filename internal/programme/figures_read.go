@@ -419,7 +419,7 @@ func (r *figuring) people(ask FiguresAsk, today civil.Date) error {
 		s.LapseOn = s.On.AddDays(90)
 	}
 	proto, protoErr := protocolFor(r.ch, nil)
-	training, err := readTraining(r.v, time.Local)
+	training, err := readTraining(r.v, r.f.Made.Location())
 	if err != nil {
 		return err
 	}

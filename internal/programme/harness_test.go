@@ -2,7 +2,6 @@ package programme_test
 
 import (
 	"context"
-	"log/slog"
 	"testing"
 	"time"
 
@@ -12,6 +11,7 @@ import (
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // hall is a small invented programme on its day, played by hand.
@@ -55,20 +55,12 @@ func setting() demo.Programme {
 func newHall(t testing.TB, change ...func(*demo.Programme)) *hall {
 	t.Helper()
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	p, st := testrecord.Open(t, clock.Now)
 	h := &hall{t: t, ctx: t.Context(), store: st, set: setting()}
 	for _, c := range change {
 		c(&h.set)
 	}
-	h.Stage = demo.NewStage(programme.New(st, clock.Now, slog.New(slog.DiscardHandler)), clock, time.UTC, civil.MustParse("2026-06-20"))
+	h.Stage = demo.NewStage(p, clock, time.UTC, civil.MustParse("2026-06-20"))
 	if err := h.Build(h.ctx, h.set); err != nil {
 		t.Fatal(err)
 	}

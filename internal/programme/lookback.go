@@ -3,6 +3,7 @@ package programme
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -49,9 +50,24 @@ type BackDay struct {
 	Venue   string         `json:"venue"`
 	Date    civil.Date     `json:"date"`
 	People  []BackPerson   `json:"people"`
-	Runs    []TraceRun     `json:"control_runs"`
+	Runs    []BackRun      `json:"control_runs"`
 	MayCall int            `json:"may_be_called"`
 	Zone    *time.Location `json:"-"`
+}
+
+// Meters are those of its readings and control runs.
+func (d BackDay) Meters() []string {
+	var out []string
+	for _, r := range d.Runs {
+		out = with(out, r.Meter)
+	}
+	for _, x := range d.People {
+		for _, r := range x.Readings {
+			out = with(out, r.Meter)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // BackPerson is one participant by ticket with the readings in question.
@@ -63,6 +79,15 @@ type BackPerson struct {
 	Counts   bool          `json:"counts"` // the result rests on one of them
 	Band     string        `json:"band,omitempty"`
 	Readings []BackReading `json:"readings"`
+}
+
+// Vials are those of the readings, in their order.
+func (x BackPerson) Vials() []string {
+	var out []string
+	for _, r := range x.Readings {
+		out = with(out, r.Vial)
+	}
+	return out
 }
 
 // BackReading is one reading with everything that it was taken with.
@@ -78,6 +103,16 @@ type BackReading struct {
 	Screener   string    `json:"screener"`
 	Supervisor string    `json:"supervisor"` // who answered for it
 	Present    []string  `json:"supervisors_present"`
+}
+
+// BackRun is one control run.
+type BackRun struct {
+	At      time.Time `json:"at"`
+	Meter   string    `json:"meter"`
+	Vial    string    `json:"vial"`
+	Bottle  string    `json:"bottle"`
+	Level   string    `json:"level"`
+	Verdict string    `json:"verdict"`
 }
 
 // MostBack is how many readings a look-back may find: beyond it the question is too wide to act on.
@@ -106,10 +141,10 @@ type hunt struct {
 	q      lookback.Question
 	words  []string
 	event  *event.State // nil when none is asked for
-	meters map[string]string
+	meters map[string]*stock.Meter
 	lots   map[string]*stock.StripLot
 	sols   map[string]*stock.ControlLot
-	people map[string]string
+	people map[string]*people.State
 	days   map[string]*event.State
 	pairs  map[string]map[meterLot]bool // by event: what a lot of control solution cleared
 }
@@ -118,11 +153,17 @@ type meterLot struct{ meter, lot string }
 
 // hunt reads a question. What it names and the record does not have is one fault with its fields.
 func (p *Programme) hunt(v *store.View, ask AskBack) (*hunt, error) {
-	h := &hunt{meters: map[string]string{}, lots: map[string]*stock.StripLot{}, sols: map[string]*stock.ControlLot{}, people: map[string]string{}, days: map[string]*event.State{}, pairs: map[string]map[meterLot]bool{}}
-	var f fields
-	if err := h.things(v, ask, &f); err != nil {
+	h := &hunt{days: map[string]*event.State{}, pairs: map[string]map[meterLot]bool{}}
+	var bad [4]error
+	h.meters, bad[0] = byID(v, stock.MeterKind, func(m *stock.Meter) string { return m.ID })
+	h.lots, bad[1] = byID(v, stock.StripLotKind, func(l *stock.StripLot) string { return l.ID })
+	h.sols, bad[2] = byID(v, stock.ControlLotKind, func(l *stock.ControlLot) string { return l.ID })
+	h.people, bad[3] = byID(v, people.Kind, func(x *people.State) string { return x.ID })
+	if err := errors.Join(bad[:]...); err != nil {
 		return nil, err
 	}
+	var f fields
+	h.things(ask, &f)
 	if err := h.whichEvent(v, ask.Event, &f); err != nil {
 		return nil, err
 	}
@@ -139,6 +180,16 @@ func (p *Programme) hunt(v *store.View, ask AskBack) (*hunt, error) {
 	return h, h.enough()
 }
 
+// byID reads all subjects of a kind.
+func byID[S fact.State](v *store.View, kind string, id func(S) string) (map[string]S, error) {
+	list, err := listed[S](v.All(kind))
+	out := make(map[string]S, len(list))
+	for _, s := range list {
+		out[id(s)] = s
+	}
+	return out, err
+}
+
 // enough refuses a question that names nothing, or an end of time alone.
 func (h *hunt) enough() error {
 	q := h.q
@@ -151,34 +202,30 @@ func (h *hunt) enough() error {
 	return nil
 }
 
-// pick finds one thing by its id or by what it is called; several that are called so are named.
-func pickOne[S fact.State](f *fields, field, word, asked string, list []S, id func(S) string, called func(S) []string) (S, bool) {
-	var none S
+// pickOne finds one thing by its id or by what it is called, and gives its id; several that are called so are named.
+func pickOne[S fact.State](f *fields, field, word, asked string, all map[string]S, called func(S) []string) (id string, ok bool) {
 	asked = tidy(asked)
 	if asked == "" {
-		return none, false
+		return "", false
 	}
-	var hits []S
-	for _, x := range list {
-		if id(x) == asked {
-			return x, true
-		}
-		for _, name := range called(x) {
-			if strings.EqualFold(name, asked) {
-				hits = append(hits, x)
-				break
-			}
+	if _, ok := all[asked]; ok {
+		return asked, true
+	}
+	hits := 0
+	for x, s := range all {
+		if slices.ContainsFunc(called(s), func(name string) bool { return strings.EqualFold(name, asked) }) {
+			id, hits = x, hits+1
 		}
 	}
-	switch len(hits) {
+	switch hits {
 	case 1:
-		return hits[0], true
+		return id, true
 	case 0:
 		f.say(field, "There is no %s %q in the record.", word, short(asked))
 	default:
-		f.say(field, "%d are called %s %q. Choose one on the page, or give its id.", len(hits), word, short(asked))
+		f.say(field, "%d are called %s %q. Choose one on the page, or give its id.", hits, word, short(asked))
 	}
-	return none, false
+	return "", false
 }
 
 // short keeps what was typed from filling a sentence.
@@ -189,73 +236,41 @@ func short(s string) string {
 	return s
 }
 
-// things reads the lots, the meter and the people, and what they are called.
-func (h *hunt) things(v *store.View, ask AskBack, f *fields) error {
-	meters, err := listed[*stock.Meter](v.All(stock.MeterKind))
-	if err != nil {
-		return err
-	}
-	lots, err := listed[*stock.StripLot](v.All(stock.StripLotKind))
-	if err != nil {
-		return err
-	}
-	sols, err := listed[*stock.ControlLot](v.All(stock.ControlLotKind))
-	if err != nil {
-		return err
-	}
-	staff, err := listed[*people.State](v.All(people.Kind))
-	if err != nil {
-		return err
-	}
-	for _, m := range meters {
-		h.meters[m.ID] = m.Details.Label
-	}
-	for _, l := range lots {
-		h.lots[l.ID] = l
-	}
-	for _, l := range sols {
-		h.sols[l.ID] = l
-	}
-	for _, x := range staff {
-		h.people[x.ID] = x.Details.Name
-	}
-	if l, ok := pickOne(f, "strip_lot", "strip lot", ask.StripLot, lots, func(l *stock.StripLot) string { return l.ID }, func(l *stock.StripLot) []string { return []string{l.Details.Lot} }); ok {
-		h.q.StripLot = l.ID
-	}
-	h.vial(ask.Vial, lots, f)
+// things finds the lots, the meter and the person that a question names.
+func (h *hunt) things(ask AskBack, f *fields) {
+	h.q.StripLot, _ = pickOne(f, "strip_lot", "strip lot", ask.StripLot, h.lots, func(l *stock.StripLot) []string { return []string{l.Details.Lot} })
+	h.vial(ask.Vial, f)
 	if h.q.StripLot != "" {
-		lot := h.lots[h.q.StripLot]
-		words := "with strips of lot " + lot.Details.Lot
+		words := "with strips of lot " + h.lots[h.q.StripLot].Details.Lot
 		if h.q.Vial != "" {
 			words += ", vial " + h.q.Vial
 		}
 		h.words = append(h.words, words)
 	}
-	if l, ok := pickOne(f, "control_lot", "control lot", ask.ControlLot, sols, func(l *stock.ControlLot) string { return l.ID }, func(l *stock.ControlLot) []string {
+	if id, ok := pickOne(f, "control_lot", "control lot", ask.ControlLot, h.sols, func(l *stock.ControlLot) []string {
 		return []string{l.Details.Lot, l.Details.Lot + " level " + l.Details.Level}
 	}); ok {
-		h.q.ControlLot = l.ID
-		h.words = append(h.words, "cleared by control lot "+l.Details.Lot+", level "+l.Details.Level)
+		h.q.ControlLot = id
+		h.words = append(h.words, "cleared by control lot "+h.sols[id].Details.Lot+", level "+h.sols[id].Details.Level)
 	}
-	if m, ok := pickOne(f, "meter", "meter", ask.Meter, meters, func(m *stock.Meter) string { return m.ID }, func(m *stock.Meter) []string { return []string{m.Details.Label, m.Details.Serial} }); ok {
-		h.q.Meter = m.ID
-		h.words = append(h.words, "on meter "+m.Details.Label)
+	if id, ok := pickOne(f, "meter", "meter", ask.Meter, h.meters, func(m *stock.Meter) []string { return []string{m.Details.Label, m.Details.Serial} }); ok {
+		h.q.Meter = id
+		h.words = append(h.words, "on meter "+h.meters[id].Details.Label)
 	}
-	if x, ok := pickOne(f, "screener", "person", ask.Screener, staff, func(x *people.State) string { return x.ID }, func(x *people.State) []string { return []string{x.Details.Name} }); ok {
-		h.q.Screener = x.ID
-		h.words = append(h.words, "taken by "+x.Details.Name)
+	if id, ok := pickOne(f, "screener", "person", ask.Screener, h.people, func(x *people.State) []string { return []string{x.Details.Name} }); ok {
+		h.q.Screener = id
+		h.words = append(h.words, "taken by "+h.people[id].Details.Name)
 	}
-	return nil
 }
 
 // vial finds the lot of a vial when that was not said; the programme's name on a vial may occur in several lots.
-func (h *hunt) vial(asked string, lots []*stock.StripLot, f *fields) {
+func (h *hunt) vial(asked string, f *fields) {
 	asked = tidy(asked)
 	if asked == "" {
 		return
 	}
 	var hits []*stock.StripLot
-	for _, l := range lots {
+	for _, l := range h.lots {
 		if h.q.StripLot != "" && l.ID != h.q.StripLot {
 			continue
 		}
@@ -427,15 +442,22 @@ func (h *hunt) run(v *store.View) (*Affected, error) {
 		return nil, err
 	}
 	for _, d := range days {
-		slices.SortFunc(d.People, func(a, b BackPerson) int { return a.Ticket - b.Ticket })
+		slices.SortFunc(d.People, func(a, b BackPerson) int {
+			return cmp.Or(cmp.Compare(a.Ticket, b.Ticket), cmp.Compare(a.Visit, b.Visit))
+		})
 		out.Events = append(out.Events, *d)
 	}
-	slices.SortFunc(out.Events, func(a, b BackDay) int {
-		return cmp.Or(compareDates(b.Date, a.Date), cmp.Compare(a.Name, b.Name), cmp.Compare(a.Event, b.Event))
-	})
-	slices.Sort(out.Meters)
-	slices.Sort(out.Screened)
+	out.sort()
 	return out, nil
+}
+
+// sort puts the latest event first.
+func (b *Affected) sort() {
+	slices.SortFunc(b.Events, func(x, y BackDay) int {
+		return cmp.Or(compareDates(y.Date, x.Date), cmp.Compare(x.Name, y.Name), cmp.Compare(x.Event, y.Event))
+	})
+	slices.Sort(b.Meters)
+	slices.Sort(b.Screened)
 }
 
 // day gives the page of an event, made when it is first needed.
@@ -446,10 +468,15 @@ func (h *hunt) day(v *store.View, days map[string]*BackDay, id string) (*event.S
 	}
 	d := days[id]
 	if d == nil {
-		d = &BackDay{Event: ev.ID, Name: ev.Plan.Name, Venue: ev.Plan.Venue, Date: ev.Plan.Date, Zone: ev.Zone()}
+		page := backDay(ev)
+		d = &page
 		days[id] = d
 	}
 	return ev, d, nil
+}
+
+func backDay(ev *event.State) BackDay {
+	return BackDay{Event: ev.ID, Name: ev.Plan.Name, Venue: ev.Plan.Venue, Date: ev.Plan.Date, Zone: ev.Zone()}
 }
 
 func (h *hunt) eventOf(v *store.View, id string) (*event.State, error) {
@@ -486,7 +513,7 @@ func (b *Affected) person(v *store.View, h *hunt, days map[string]*BackDay, s *v
 			continue
 		}
 		row := BackReading{
-			At: r.At, Shown: r.Reading.String(), Purpose: r.Purpose, Meter: h.meters[r.Meter], Vial: r.Vial, Station: r.Station, Screener: h.name(r.By), Supervisor: h.name(r.Supervisor),
+			At: r.At, Shown: r.Reading.String(), Purpose: r.Purpose, Meter: h.label(r.Meter), Vial: r.Vial, Station: r.Station, Screener: h.name(r.By), Supervisor: h.name(r.Supervisor),
 		}
 		if l := h.lots[r.StripLot]; l != nil {
 			row.Lot = l.Details.Lot
@@ -514,7 +541,17 @@ func (h *hunt) name(id string) string {
 	if id == "" {
 		return ""
 	}
-	return cmp.Or(h.people[id], "not recorded")
+	if x := h.people[id]; x != nil {
+		return x.Details.Name
+	}
+	return "not recorded"
+}
+
+func (h *hunt) label(meter string) string {
+	if m := h.meters[meter]; m != nil {
+		return m.Details.Label
+	}
+	return ""
 }
 
 func with(list []string, s string) []string {
@@ -559,9 +596,9 @@ func (b *Affected) runs(v *store.View, h *hunt, days map[string]*BackDay) error 
 			if err != nil {
 				return err
 			}
-			d.Runs = append(d.Runs, TraceRun{At: r.At, Meter: h.meters[r.Meter], Vial: r.Vial, Bottle: r.Bottle, Level: r.Level, Verdict: r.Verdict})
+			d.Runs = append(d.Runs, BackRun{At: r.At, Meter: h.label(r.Meter), Vial: r.Vial, Bottle: r.Bottle, Level: r.Level, Verdict: r.Verdict})
 			b.Runs++
-			b.Meters = with(b.Meters, h.meters[r.Meter])
+			b.Meters = with(b.Meters, h.label(r.Meter))
 		}
 	}
 	return nil

@@ -95,6 +95,9 @@ func (m *mixed) correct() {
 	if !m.did(err) {
 		return
 	}
+	if now := m.visit(g); !now.Answers.Eligible {
+		m.late[v.ID], m.phases[v.ID] = now.Tested(), now.Phase()
+	}
 	if c.Kind == programme.CorrectStruck {
 		m.strips[was.StripLot]--
 		if was.Reading.Kind != glucose.Error {

@@ -346,20 +346,20 @@ func TestTraceLot(t *testing.T) {
 	h.reading(2, h.ID("B"), "B1", h.ID("M2"), true)
 	a, err := h.P.TraceLot(h.ctx, h.key("A"))
 	h.must(err)
-	if a.Visits != 2 || a.Read != 2 || a.MayCall != 1 || a.Runs != 4 || len(a.Events) != 1 || fmt.Sprint(a.Meters) != "[M1 M2]" || a.Events[0].Brought != 50 {
+	if a.People != 2 || a.Read != 2 || a.MayCall != 1 || a.Runs != 4 || len(a.Events) != 1 || fmt.Sprint(a.Meters) != "[M1 M2]" || a.Brought[h.Event] != 50 {
 		t.Errorf("%+v", a)
 	}
-	if v := a.Events[0].Visits; v[0].Ticket != 900 || v[1].Ticket != 901 || v[1].Meter != "M2" || v[0].Vial != "A1" {
+	if v := a.Events[0].People; v[0].Ticket != 900 || v[1].Ticket != 901 || v[1].Readings[0].Meter != "M2" || fmt.Sprint(v[0].Vials()) != "[A1]" || fmt.Sprint(a.Events[0].Meters()) != "[M1 M2]" {
 		t.Errorf("%+v", v)
 	}
 	b, err := h.P.TraceLot(h.ctx, h.key("B"))
 	h.must(err)
-	if b.Visits != 1 || b.Runs != 0 || b.MayCall != 1 || fmt.Sprint(b.Meters) != "[M2]" {
+	if b.People != 1 || b.Runs != 0 || b.MayCall != 1 || fmt.Sprint(b.Meters) != "[M2]" {
 		t.Errorf("%+v", b)
 	}
 	c, err := h.P.TraceLot(h.ctx, h.key("control 1"))
 	h.must(err)
-	if c.Visits != 2 || c.Runs != 2 || c.Events[0].Brought != 0 { // both meters were cleared with lot A and this solution
+	if c.People != 2 || c.Runs != 2 || len(c.Brought) != 0 { // both meters were cleared with lot A and this solution
 		t.Errorf("%+v", c)
 	}
 	_, err = h.P.TraceLot(h.ctx, h.key("Balloons"))
@@ -472,8 +472,8 @@ func BenchmarkTraceLot(b *testing.B) {
 	}
 	for b.Loop() {
 		t, err := h.P.TraceLot(b.Context(), "strip-lot."+h.ID("A"))
-		if err != nil || t.Visits != events/every*each || t.MayCall != t.Visits/2 {
-			b.Fatalf("%v %+v", err, t.Visits)
+		if err != nil || t.People != events/every*each || t.MayCall != t.People/2 {
+			b.Fatalf("%v %+v", err, t.People)
 		}
 	}
 }

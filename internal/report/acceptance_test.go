@@ -3,7 +3,6 @@ package report
 import (
 	"context"
 	"fmt"
-	"log/slog"
 	"testing"
 	"time"
 
@@ -21,6 +20,7 @@ import (
 	"fairstick/internal/protocol"
 	"fairstick/internal/stock"
 	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 	"fairstick/internal/visit"
 )
 
@@ -66,16 +66,8 @@ func openSeason(t testing.TB) *acceptance {
 	t.Helper()
 	now := time.Date(2026, 5, 10, 9, 0, 0, 0, time.UTC)
 	clock := func() time.Time { now = now.Add(time.Millisecond); return now }
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	s := &acceptance{t: t, ctx: t.Context(), store: st, p: programme.New(st, clock, slog.New(slog.DiscardHandler)), proto: protocol.Default()}
+	p, st := testrecord.Open(t, clock)
+	s := &acceptance{t: t, ctx: t.Context(), store: st, p: p, proto: protocol.Default()}
 	s.setting()
 	return s
 }

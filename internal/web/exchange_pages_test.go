@@ -128,6 +128,6 @@ func TestExportPage(t *testing.T) {
 	}
 	lead.get("/export")
 	lead.want(200)
-	lead.see("Example Clinic, referrals", leadName)
+	lead.see("Example Clinic, referrals", leadName, "10 Oct 2026, 10:47") // by the clock of the day, wherever the laptop is
 	m.as("Hollis Bray").get("/export/csv.zip?event=" + day)
 }

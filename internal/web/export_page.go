@@ -209,7 +209,7 @@ func (c *Context) exportPast(ch *charter.State, events []*event.State) ([]export
 	var out []exportPast
 	for i := len(ch.HandedOut) - 1; i >= 0; i-- {
 		h := ch.HandedOut[i]
-		row := exportPast{When: h.At.Local().Format("2 Jan 2006, 15:04"), What: strings.ToUpper(h.What), To: h.To, By: "not recorded", Names: fmt.Sprintf("%d of %s", h.Contacts, plural(h.Visits, "visit", "visits"))}
+		row := exportPast{When: h.At.In(c.s.prog.Now().Location()).Format("2 Jan 2006, 15:04"), What: strings.ToUpper(h.What), To: h.To, By: "not recorded", Names: fmt.Sprintf("%d of %s", h.Contacts, plural(h.Visits, "visit", "visits"))}
 		for _, p := range all {
 			if p.ID == h.Signed {
 				row.By = p.Details.Name

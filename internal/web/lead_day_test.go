@@ -3,6 +3,7 @@ package web
 import (
 	"bufio"
 	"context"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -93,7 +94,7 @@ func TestBoardAtMidMorning(t *testing.T) {
 func TestLiveBoard(t *testing.T) {
 	m := newMarket(t)
 	v := m.as("Hollis Bray")
-	ctx, stop := context.WithTimeout(t.Context(), refresh/2) // the change itself must bring it, not the tick
+	ctx, stop := context.WithTimeout(t.Context(), 3*refresh) // at most three ticks: four changes, each waited for, must have been brought by themselves
 	defer stop()
 	req, err := http.NewRequestWithContext(ctx, http.MethodGet, m.url+m.event+"/live", nil)
 	if err != nil {
@@ -123,10 +124,12 @@ func TestLiveBoard(t *testing.T) {
 	until(`id="board-notes"`)
 	until(`id="board-figures"`)
 	until(`id="board"`)
-	if _, err := m.prog.Arrive(t.Context(), programme.Actor{Person: m.person("Hollis Bray")}, programme.Arrive{Event: m.day().Event.ID, Language: "es"}); err != nil {
-		t.Fatal(err)
+	for ticket := 30; ticket < 34; ticket++ {
+		if _, err := m.prog.Arrive(t.Context(), programme.Actor{Person: m.person("Hollis Bray")}, programme.Arrive{Event: m.day().Event.ID, Language: "es"}); err != nil {
+			t.Fatal(err)
+		}
+		until(fmt.Sprintf(`id="ticket-%03d"`, ticket))
 	}
-	until(`id="ticket-030"`)
 }
 
 func TestControlRuns(t *testing.T) {

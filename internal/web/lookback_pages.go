@@ -40,13 +40,14 @@ type affectedView struct {
 
 type affectedDay struct {
 	ID, Heading, Says, Caption string
+	Cut                        string // says that the list is not whole; empty when it is
 	Rows                       []affectedRow
 	Runs                       []traceRunRow
 }
 
 type affectedRow struct{ Ticket, Href, At, Reading, Meter, Strips, Screener, Supervisors, Call string }
 
-// mostShown is how many readings a page lists for one event; the files hold all.
+// mostShown is how many readings a page lists for one event; the CSV holds all.
 const mostShown = 300
 
 // askOf reads the question from the address or the form.
@@ -215,11 +216,10 @@ func affectedDayOf(i int, d programme.BackDay) affectedDay {
 	day.Caption = plural(all, "reading", "readings") + "; no participant's name stands here"
 	if all > mostShown {
 		day.Rows = day.Rows[:mostShown]
-		day.Caption = fmt.Sprintf("The first %d of %d readings; the files hold all", mostShown, all)
+		day.Cut = fmt.Sprintf("The first %d of %d readings; the CSV holds all", mostShown, all)
+		day.Caption = day.Cut
 	}
-	for _, r := range d.Runs {
-		day.Runs = append(day.Runs, traceRunRow{At: r.At.In(d.Zone).Format("15:04"), Meter: r.Meter, Level: r.Level, Vial: r.Vial, Bottle: r.Bottle, Verdict: verdictShort[r.Verdict]})
-	}
+	day.Runs = runRows(d)
 	return day
 }
 
@@ -273,18 +273,10 @@ func (c *Context) affectedPaper(b *programme.Affected, id string) paper.Document
 			for _, r := range v.Rows {
 				sec.Table.Rows = append(sec.Table.Rows, []string{r.Ticket, r.At, r.Reading, r.Meter, r.Strips, r.Screener, r.Supervisors, r.Call})
 			}
-			if len(v.Rows) == mostShown {
-				sec.Table.Note = v.Caption + ": save the CSV for the rest."
-			}
+			sec.Table.Note = v.Cut
 		}
 		doc.Sections = append(doc.Sections, sec)
-		if len(v.Runs) > 0 {
-			runs := paper.Section{Heading: "Controls, " + v.Heading, Table: &paper.Table{Columns: []paper.Column{{Title: "At", Width: 1}, {Title: "Meter", Width: 1.5}, {Title: "Level", Width: 1}, {Title: "Vial", Width: 2}, {Title: "Bottle", Width: 2}, {Title: "Verdict", Width: 2}}}}
-			for _, r := range v.Runs {
-				runs.Table.Rows = append(runs.Table.Rows, []string{r.At, r.Meter, r.Level, r.Vial, r.Bottle, r.Verdict})
-			}
-			doc.Sections = append(doc.Sections, runs)
-		}
+		doc.Sections = append(doc.Sections, runsPaper(v.Heading, v.Runs)...)
 	}
 	return doc
 }

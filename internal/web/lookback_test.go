@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"fairstick/internal/charter"
 	"fairstick/internal/paper"
@@ -104,6 +105,19 @@ func firstToCall(b *programme.Affected) string {
 		}
 	}
 	return ""
+}
+
+// A list that was cut says so and where the rest is; one that just fits is whole.
+func TestLongLookBackIsCut(t *testing.T) {
+	day := func(n int) affectedDay {
+		return affectedDayOf(0, programme.BackDay{Zone: time.UTC, People: []programme.BackPerson{{Readings: make([]programme.BackReading, n)}}})
+	}
+	if d := day(mostShown); len(d.Rows) != mostShown || d.Cut != "" || d.Caption != "300 readings; no participant's name stands here" {
+		t.Errorf("%d rows, %q, %q", len(d.Rows), d.Cut, d.Caption)
+	}
+	if d := day(mostShown + 1); len(d.Rows) != mostShown || d.Cut != "The first 300 of 301 readings; the CSV holds all" || d.Caption != d.Cut {
+		t.Errorf("%d rows, %q, %q", len(d.Rows), d.Cut, d.Caption)
+	}
 }
 
 // Every sentence of a letter is short, and no letter says what the screening may not say.

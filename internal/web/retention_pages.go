@@ -3,11 +3,13 @@ package web
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"fairstick/internal/fault"
 	"fairstick/internal/paper"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
+	"fairstick/internal/report"
 	"fairstick/internal/retention"
 	"fairstick/internal/web/ui"
 )
@@ -39,27 +41,6 @@ type classRow struct{ Name, Kept, Source, State, Can string }
 
 type overRow struct{ Event, Href, Until, Erase, Held string }
 
-var classWords = map[retention.Class][2]string{
-	retention.Contacts:   {"Names and telephone numbers of participants", "erased here, by destroying their keys"},
-	retention.Results:    {"Readings, answers and consent, by ticket", "stay in the record without a name; destroy the paper"},
-	retention.Quality:    {"Controls, lots, meters, comparisons", "stay in the record; destroy the paper"},
-	retention.Training:   {"Verifications and training of the staff", "stay in the record; destroy the paper"},
-	retention.Sharps:     {"Sharps injury log", "stays in the record; confidential"},
-	retention.Incidents:  {"Other incidents", "stay in the record"},
-	retention.Governance: {"Protocols, rules, signatures", "stay in the record"},
-}
-
-func monthsText(r retention.Rule) string {
-	text := plural(r.Months, "month", "months")
-	if r.Months%12 == 0 {
-		text = plural(r.Months/12, "year", "years")
-	}
-	if r.YearEnd {
-		text += " after the end of the year"
-	}
-	return text
-}
-
 func retentionShow(_ *Server, c *Context) error { return c.showRetention("", nil) }
 
 func (c *Context) showRetention(refused string, f *fault.Fault) error {
@@ -70,34 +51,19 @@ func (c *Context) showRetention(refused string, f *fault.Fault) error {
 	zone := c.s.prog.Now().Location()
 	v := retentionView{Page: c.officePage("How long records are kept", "Once a year: what is over its time, what must stay, and what can go. Local law comes first.", "retention", c.backToSetup())}
 	v.Page.Wide = true
-	if a := r.Rules.Adopted; a != nil {
-		v.Adopted = fmt.Sprintf("Adopted on %s, signed by %s and %s.", r.Rules.At.In(zone).Format("2 Jan 2006"), a.First.Name, a.Second.Name)
-	}
+	v.Adopted = report.RetentionTimes(r.Rules, zone)
 	for _, x := range r.Classes {
-		state := "none yet"
-		switch {
-		case x.N > 0 && x.Over > 0:
-			state = fmt.Sprintf("%d of %s over their time", x.Over, plural(x.N, unitOf(x.Unit), x.Unit))
-		case x.N > 0:
-			state = fmt.Sprintf("%s, none over; the oldest until %s", plural(x.N, unitOf(x.Unit), x.Unit), x.Until.Long())
-		}
-		words := classWords[x.Rule.Class]
-		v.Classes = append(v.Classes, classRow{Name: words[0], Kept: monthsText(x.Rule), Source: x.Rule.Source, State: state, Can: words[1]})
+		words := report.RetentionWords[x.Rule.Class]
+		v.Classes = append(v.Classes, classRow{Name: words[0], Kept: report.KeptFor(x.Rule), Source: x.Rule.Source, State: report.KeptState(x), Can: words[1]})
 	}
 	for _, o := range r.Over {
 		row := overRow{Event: o.Event.Plan.Name + ", " + o.Event.Plan.Date.Long(), Href: "/events/" + o.Event.ID + "/report", Until: o.Until.Long(), Erase: fmt.Sprint(o.Erase), Held: "nobody"}
 		if len(o.Held) > 0 {
-			row.Held = ""
-			for i, h := range o.Held {
-				if i > 0 {
-					row.Held += "; "
-				}
-				row.Held += h
-			}
+			row.Held = strings.Join(o.Held, "; ")
 		}
 		v.Over = append(v.Over, row)
 	}
-	v.Says = fmt.Sprintf("%s can go, %d must stay. For %d of those that can go somebody may still have to call.", plural(r.Erase, "contact", "contacts"), r.Held, r.Waiting)
+	v.Says = report.RetentionSays(r)
 	if err := c.retentionForms(&v, r, refused, f); err != nil {
 		return err
 	}
@@ -106,14 +72,6 @@ func (c *Context) showRetention(refused string, f *fault.Fault) error {
 	}
 	v.Fault = stray(f, refused, &v.Rules, v.Erase)
 	return c.Show(f, RetentionPage(v))
-}
-
-// unitOf is one of what is counted.
-func unitOf(unit string) string {
-	if unit == "people" {
-		return "person"
-	}
-	return unit[:len(unit)-1]
 }
 
 func (c *Context) retentionForms(v *retentionView, r *programme.RetentionReview, refused string, f *fault.Fault) error {
@@ -135,7 +93,7 @@ func (c *Context) retentionForms(v *retentionView, r *programme.RetentionReview,
 	var items []item
 	for _, x := range r.Classes {
 		k := string(x.Rule.Class)
-		items = append(items, field(unit(size(form.line("months_"+k, classWords[x.Rule.Class][0], strconv.Itoa(x.Rule.Months)), ui.Short, ui.Number, ""), "months")),
+		items = append(items, field(unit(size(form.line("months_"+k, report.RetentionWords[x.Rule.Class][0], strconv.Itoa(x.Rule.Months)), ui.Short, ui.Number, ""), "months")),
 			field(size(form.line("source_"+k, "What that rests on", x.Rule.Source), ui.Full, ui.Text, "")))
 	}
 	v.Rules = officeForm{Form: form, Parts: append([]part{{Items: items}}, signs(form)...), Submit: "Adopt these times", Plain: true}

@@ -19,7 +19,7 @@ import (
 	"fairstick/internal/demo"
 	"fairstick/internal/event"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // office is an invented programme with its pages, and a session for each person who asks for one.
@@ -63,18 +63,9 @@ func officeSetting() demo.Programme {
 func newOffice(t testing.TB) *office {
 	t.Helper()
 	clock := demo.NewClock(time.Date(2026, 6, 20, 7, 0, 0, 0, time.UTC))
-	st, err := store.Create(t.Context(), store.Options{Dir: t.TempDir() + "/data", Catalogue: programme.Catalogue(), Now: clock.Now, Log: slog.New(slog.DiscardHandler)})
-	if err != nil {
-		t.Fatal(err)
-	}
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	o := &office{t: t, Stage: demo.NewStage(p, clock, time.UTC, civil.MustParse("2026-06-20")), server: New(Options{Programme: p, Log: slog.New(slog.DiscardHandler)}), tokens: map[string]string{}}
-	t.Cleanup(func() {
-		o.server.Close()
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	t.Cleanup(o.server.Close)
 	return o
 }
 

@@ -6,7 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"fairstick/internal/event"
 	"fairstick/internal/exchange"
 	"fairstick/internal/paper"
 	"fairstick/internal/programme"
@@ -53,11 +52,7 @@ func (c *Context) trace() (traceView, error) {
 	if err != nil {
 		return traceView{}, err
 	}
-	zones, err := c.zones()
-	if err != nil {
-		return traceView{}, err
-	}
-	v := traceOf(t, zones)
+	v := traceOf(t)
 	v.Page = c.officePage("What "+lotWord(t.Name)+" touched", v.How, "stock", &ui.Link{Href: v.Base, Label: t.Name})
 	v.Page.Wide = true
 	return v, nil
@@ -66,58 +61,64 @@ func (c *Context) trace() (traceView, error) {
 // lotWord makes the name of a lot fit the middle of a sentence.
 func lotWord(name string) string { return strings.ToLower(name[:1]) + name[1:] }
 
-// zones gives the time zone of each event.
-func (c *Context) zones() (map[string]*time.Location, error) {
-	events, err := programme.List[*event.State](c.R.Context(), c.s.prog, event.Kind)
-	out := map[string]*time.Location{}
-	for _, e := range events {
-		out[e.ID] = e.Zone()
-	}
-	return out, err
-}
-
-func traceOf(t *programme.LotTrace, zones map[string]*time.Location) traceView {
+func traceOf(t *programme.LotTrace) traceView {
 	v := traceView{Base: thingPath(t.Key), Ask: lookBackOf(t.Key), How: t.How, At: t.At}
 	if t.Hold != nil {
 		v.Hold, v.Recall = t.Hold.Says(), t.Hold.Kind == stock.InRecall
 	}
 	v.Numbers = []ui.Figure{
-		{Label: "People", Number: fmt.Sprint(t.Visits), Of: "with " + plural(t.Read, "reading", "readings")},
-		{Label: "May be called", Number: fmt.Sprint(t.MayCall), Of: fmt.Sprintf("of %d people", t.Visits)},
+		{Label: "People", Number: fmt.Sprint(t.People), Of: "with " + plural(t.Read, "reading", "readings")},
+		{Label: "May be called", Number: fmt.Sprint(t.MayCall), Of: fmt.Sprintf("of %d people", t.People)},
 		{Label: "Control runs", Number: fmt.Sprint(t.Runs), Of: "on " + plural(len(t.Meters), "meter", "meters")},
 		{Label: "Events", Number: fmt.Sprint(len(t.Events))},
 		{Label: "Still on hand", Number: fmt.Sprint(t.OnHand), Of: t.Unit},
 	}
 	v.Says = []string{
-		fmt.Sprintf("%s touched %s at %s: %s, %s, %s.", t.Name, plural(t.Visits, "person", "people"), plural(len(t.Events), "event", "events"), plural(t.Read, "reading", "readings"), plural(t.Runs, "control run", "control runs"), plural(len(t.Meters), "meter", "meters")),
-		fmt.Sprintf("%d of %d may be called about their result; the others gave no permission, or their number was erased.", t.MayCall, t.Visits),
+		fmt.Sprintf("%s touched %s at %s: %s, %s, %s.", t.Name, plural(t.People, "person", "people"), plural(len(t.Events), "event", "events"), plural(t.Read, "reading", "readings"), plural(t.Runs, "control run", "control runs"), plural(len(t.Meters), "meter", "meters")),
+		fmt.Sprintf("%d of %d may be called about their result; the others gave no permission, or their number was erased.", t.MayCall, t.People),
 		fmt.Sprintf("%d %s are on hand by the record.", t.OnHand, t.Unit),
 	}
 	for i, d := range t.Events {
-		zone := zones[d.Event]
-		if zone == nil {
-			zone = time.UTC
-		}
 		day := traceDayView{ID: fmt.Sprintf("event-%d", i+1), Heading: d.Name + ", " + d.Date.Long()}
-		day.Says = fmt.Sprintf("%s. %s, of whom %d may be called. %s. Meters: %s.", d.Venue, plural(len(d.Visits), "person", "people"), d.MayCall, plural(len(d.Runs), "control run", "control runs"), orNone(strings.Join(d.Meters, ", ")))
-		if d.Brought > 0 {
-			day.Says += fmt.Sprintf(" %d strips were brought.", d.Brought)
+		day.Says = fmt.Sprintf("%s. %s, of whom %d may be called. %s. Meters: %s.", d.Venue, plural(len(d.People), "person", "people"), d.MayCall, plural(len(d.Runs), "control run", "control runs"), orNone(strings.Join(d.Meters(), ", ")))
+		if n := t.Brought[d.Event]; n > 0 {
+			day.Says += fmt.Sprintf(" %d strips were brought.", n)
 		}
-		for _, x := range d.Visits {
+		for _, x := range d.People {
 			told := "no"
 			if x.Counts {
 				told = "yes"
 			}
 			day.Visits = append(day.Visits, traceVisitRow{
-				Ticket: ticketText(x.Ticket), Href: "/events/" + d.Event + "/history/" + x.Visit, Readings: fmt.Sprint(x.Readings), Meter: x.Meter, Vial: x.Vial, At: x.At.In(zone).Format("15:04"), Told: told,
+				Ticket: ticketText(x.Ticket), Href: "/events/" + d.Event + "/history/" + x.Visit, Readings: fmt.Sprint(len(x.Readings)), Meter: x.Readings[0].Meter, Vial: strings.Join(x.Vials(), ", "),
+				At: x.Readings[0].At.In(d.Zone).Format("15:04"), Told: told,
 			})
 		}
-		for _, r := range d.Runs {
-			day.Runs = append(day.Runs, traceRunRow{At: r.At.In(zone).Format("15:04"), Meter: r.Meter, Level: r.Level, Vial: r.Vial, Bottle: r.Bottle, Verdict: verdictShort[r.Verdict]})
-		}
+		day.Runs = runRows(d)
 		v.Days = append(v.Days, day)
 	}
 	return v
+}
+
+// runRows are the control runs of a day, in the time of the event.
+func runRows(d programme.BackDay) []traceRunRow {
+	var out []traceRunRow
+	for _, r := range d.Runs {
+		out = append(out, traceRunRow{At: r.At.In(d.Zone).Format("15:04"), Meter: r.Meter, Level: r.Level, Vial: r.Vial, Bottle: r.Bottle, Verdict: verdictShort[r.Verdict]})
+	}
+	return out
+}
+
+// runsPaper sets the control runs of a day for print; nothing when there were none.
+func runsPaper(day string, rows []traceRunRow) []paper.Section {
+	if len(rows) == 0 {
+		return nil
+	}
+	t := &paper.Table{Columns: []paper.Column{{Title: "At", Width: 1}, {Title: "Meter", Width: 1.5}, {Title: "Level", Width: 1}, {Title: "Vial", Width: 2}, {Title: "Bottle", Width: 2}, {Title: "Verdict", Width: 2}}}
+	for _, r := range rows {
+		t.Rows = append(t.Rows, []string{r.At, r.Meter, r.Level, r.Vial, r.Bottle, r.Verdict})
+	}
+	return []paper.Section{{Heading: "Controls, " + day, Table: t}}
 }
 
 func traceCSV(s *Server, c *Context) error {
@@ -148,13 +149,7 @@ func tracePDF(s *Server, c *Context) error {
 			}
 		}
 		doc.Sections = append(doc.Sections, sec)
-		if len(d.Runs) > 0 {
-			runs := paper.Section{Heading: "Controls, " + d.Heading, Table: &paper.Table{Columns: []paper.Column{{Title: "At", Width: 1}, {Title: "Meter", Width: 1.5}, {Title: "Level", Width: 1}, {Title: "Vial", Width: 2}, {Title: "Bottle", Width: 2}, {Title: "Verdict", Width: 2}}}}
-			for _, r := range d.Runs {
-				runs.Table.Rows = append(runs.Table.Rows, []string{r.At, r.Meter, r.Level, r.Vial, r.Bottle, r.Verdict})
-			}
-			doc.Sections = append(doc.Sections, runs)
-		}
+		doc.Sections = append(doc.Sections, runsPaper(d.Heading, d.Runs)...)
 	}
 	return c.sendPDF("look-back-"+v.At.Format("2006-01-02"), doc)
 }

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strings"
 
+	"fairstick/internal/civil"
 	"fairstick/internal/event"
 	"fairstick/internal/stock"
 )
@@ -12,6 +13,7 @@ const (
 	programmeID = "programme" // the one charter of a record
 	meterType   = "Blood glucose meter"
 	stripType   = "Blood glucose test strips"
+	controlType = "Glucose control solution"
 )
 
 // surroundings writes what the visits point at: the programme, the venue, the places of referral, staff, meters and strips.
@@ -49,11 +51,20 @@ func (b *builder) surroundings() {
 	}
 	for _, l := range b.x.StripLots {
 		if used[l.ID] {
-			b.share(Device{
-				Head: head("Device", l.ID), Identifier: []Identifier{record(l.ID)}, LotNumber: l.Details.Lot, ExpirationDate: l.Details.Expiry.String(), Type: words(stripType),
-				DeviceName: []DeviceName{{Name: "Strip lot " + l.Details.Lot, Type: "user-friendly-name"}}, Owner: b.at("Organization", programmeID),
-			})
+			b.share(b.lot(l.ID, stripType, "Strip lot "+l.Details.Lot, l.Details.Lot, l.Details.Expiry))
 		}
+	}
+	for _, l := range b.x.ControlLots {
+		if used[l.ID] {
+			b.share(b.lot(l.ID, controlType, "Control solution "+l.Details.Lot+", level "+l.Details.Level, l.Details.Lot, l.Details.Expiry))
+		}
+	}
+}
+
+func (b *builder) lot(id, kind, name, number string, expiry civil.Date) Device {
+	return Device{
+		Head: head("Device", id), Identifier: []Identifier{record(id)}, LotNumber: number, ExpirationDate: expiry.String(), Type: words(kind),
+		DeviceName: []DeviceName{{Name: name, Type: "user-friendly-name"}}, Owner: b.at("Organization", programmeID),
 	}
 }
 
@@ -80,9 +91,12 @@ func (b *builder) route(r event.Route) {
 	b.share(o)
 }
 
-// used tells which people, meters and lots the visits of the event point at.
+// used tells which people, meters and lots the visits and control runs of the event point at.
 func (b *builder) used() map[string]bool {
 	out := map[string]bool{}
+	for _, r := range b.x.Event.Runs {
+		out[r.By], out[r.Meter], out[r.StripLot], out[r.ControlLot] = true, true, true, true
+	}
 	for i := range b.x.Going {
 		v := &b.x.Going[i]
 		for _, r := range v.Readings {

@@ -6,7 +6,7 @@
 // Nobody has a Patient unless they allowed that their name is kept and whoever exports has asked for names. Everybody else
 // is a logical reference: the id of their visit, which says nothing to whoever does not hold the record. FHIR needs some
 // subject there, since a ServiceRequest without one is invalid and a Consent without one breaks its rules ppc-2 and ppc-5.
-// Control runs are not observations of people and are not written; they are in the CSV.
+// The subject of a control run is its meter: it is an observation of a device, never of a person.
 package fhir
 
 import (
@@ -100,6 +100,9 @@ func build(x *programme.Leaving, style style, said map[string]bool, put func(Res
 		b.calls[f.Visit.ID] = f
 	}
 	b.surroundings()
+	for _, r := range x.Event.Runs {
+		b.control(r)
+	}
 	for i := range x.Going {
 		if b.err != nil {
 			break

@@ -91,7 +91,8 @@ func TestTheSchemaBites(t *testing.T) {
 func TestTheBundleSaysWhatTheRecordSays(t *testing.T) {
 	x := marketDay(t, market(t), true)
 	n := counts(entries(t, asBundle(t, x)))
-	want := map[string]int{"Location": 1}
+	runs := len(x.Event.Runs)
+	want := map[string]int{"Location": 1, "Observation": runs, "Provenance": runs}
 	for i := range x.Going {
 		v := &x.Going[i]
 		want["Observation"] += len(v.Readings)
@@ -113,7 +114,7 @@ func TestTheBundleSaysWhatTheRecordSays(t *testing.T) {
 			want["Consent"]++
 		}
 	}
-	if want["Patient"] == 0 || want["ServiceRequest"] == 0 || want["Task"] == 0 || want["Observation"] < 20 {
+	if runs == 0 || want["Patient"] == 0 || want["ServiceRequest"] == 0 || want["Task"] == 0 || want["Observation"] < 20 {
 		t.Fatalf("the market shows too little: %v", want)
 	}
 	for kind, w := range want {
@@ -167,6 +168,72 @@ func TestTheSameRecordGivesTheSameBytes(t *testing.T) {
 	}
 }
 
+// isControl tells an Observation of a meter from one of a person.
+func isControl(r thing) bool {
+	subject, _ := r["subject"].(thing)
+	return text(subject["type"]) == "Device"
+}
+
+// A control run is an observation of its meter: no person, no code of blood, the printed range, the verdict in words, the cause with
+// what was done, and the solution and strips that it came from.
+func TestControlRunsAreOfTheMeter(t *testing.T) {
+	x := marketDay(t, market(t), false)
+	devices, seen := map[string]string{}, map[string]int{}
+	list := entries(t, asBundle(t, x))
+	for _, r := range list {
+		if r["resourceType"] == "Device" {
+			devices["urn:uuid:"+text(r["id"])] = text(r["type"].(thing)["text"])
+		}
+	}
+	caused := 0
+	for _, r := range list {
+		if r["resourceType"] != "Observation" || !isControl(r) {
+			continue
+		}
+		subject, device := r["subject"].(thing), r["device"].(thing)
+		if devices[text(subject["reference"])] != "Blood glucose meter" || text(subject["reference"]) != text(device["reference"]) {
+			t.Errorf("the subject is %v", subject)
+		}
+		code := r["code"].(thing)
+		if code["coding"] != nil || !strings.HasPrefix(text(code["text"]), "Glucose in control solution level ") {
+			t.Errorf("the code is %v", code)
+		}
+		seen[text(r["interpretation"].([]any)[0].(thing)["text"])]++
+		if _, ok := r["referenceRange"].([]any); !ok {
+			t.Errorf("no printed range: %v", r)
+		}
+		if notes, ok := r["note"].([]any); ok {
+			caused++
+			if len(notes) != 2 || !strings.HasPrefix(text(notes[0].(thing)["text"]), "Cause: ") || !strings.HasPrefix(text(notes[1].(thing)["text"]), "Action: ") {
+				t.Errorf("notes %v", notes)
+			}
+		}
+	}
+	out, found := 0, 0
+	for _, r := range x.Event.Runs {
+		if r.Verdict == "out-of-range" {
+			out++
+		}
+		if r.Cause != "" {
+			found++
+		}
+	}
+	if out == 0 || seen["out of the printed range"] != out || seen["in the printed range"] != len(x.Event.Runs)-out || caused != found {
+		t.Errorf("%v, %d with a cause; the record has %d runs, %d out, %d with a cause", seen, caused, len(x.Event.Runs), out, found)
+	}
+	sources := map[string]int{}
+	for _, r := range list {
+		if r["resourceType"] == "Provenance" {
+			for _, e := range r["entity"].([]any) {
+				sources[devices[text(e.(thing)["what"].(thing)["reference"])]]++
+			}
+		}
+	}
+	if sources["Glucose control solution"] != len(x.Event.Runs) {
+		t.Errorf("the sources are %v", sources)
+	}
+}
+
 // domain is the table of codes that the programme agreed on, each with where it was seen.
 var domain = map[string]string{
 	loinc + " 41653-7": "Glucose [Mass/volume] in Capillary blood by Glucometer", loinc + " 14743-9": "Glucose [Moles/volume] in Capillary blood by Glucometer",
@@ -195,7 +262,7 @@ func TestCodes(t *testing.T) {
 					}
 				}
 			})
-			if r["resourceType"] != "Observation" {
+			if r["resourceType"] != "Observation" || isControl(r) {
 				continue
 			}
 			code := text(r["code"].(thing)["coding"].([]any)[0].(thing)["code"])
@@ -258,7 +325,7 @@ func TestWhatIsNotAPlainNumber(t *testing.T) {
 	type row struct{ Status, Value, Absent, Mark, Fasting string }
 	got := map[string]row{}
 	for _, r := range entries(t, doc) {
-		if r["resourceType"] != "Observation" {
+		if r["resourceType"] != "Observation" || isControl(r) {
 			continue
 		}
 		var o Observation

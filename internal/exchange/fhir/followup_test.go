@@ -3,8 +3,6 @@ package fhir
 import (
 	"bytes"
 	"context"
-	"log/slog"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -14,23 +12,14 @@ import (
 	"fairstick/internal/event"
 	"fairstick/internal/followup"
 	"fairstick/internal/programme"
-	"fairstick/internal/store"
+	"fairstick/internal/testrecord"
 )
 
 // seasonDays are the closed events of the invented season as they leave the record.
 func seasonDays(t *testing.T) func(names bool) []*programme.Leaving {
 	t.Helper()
 	clock := demo.NewClock(demo.Begins())
-	st, err := store.Create(t.Context(), store.Options{Dir: filepath.Join(t.TempDir(), "data"), Catalogue: programme.Catalogue(), Now: clock.Now, Fleeting: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := st.Close(); err != nil {
-			t.Error(err)
-		}
-	})
-	p := programme.New(st, clock.Now, slog.New(slog.DiscardHandler))
+	p, _ := testrecord.Open(t, clock.Now)
 	if _, err := demo.MakeSeason(context.Background(), p, clock); err != nil {
 		t.Fatal(err)
 	}

@@ -109,7 +109,7 @@ type Qualification struct {
 	Code Concept `json:"code"`
 }
 
-// Device is a meter or a lot of strips.
+// Device is a meter, or a lot of strips or of control solution.
 type Device struct {
 	Head
 	Identifier     []Identifier `json:"identifier,omitempty"`
@@ -181,7 +181,7 @@ type Collection struct {
 	BodySite          *Concept   `json:"bodySite,omitempty"`
 }
 
-// Observation is what a meter showed for a participant.
+// Observation is what a meter showed for a participant, or for a control solution.
 type Observation struct {
 	Head
 	Identifier        []Identifier     `json:"identifier,omitempty"`

@@ -208,11 +208,13 @@ func (b *builder) fasting(v *programme.LeavingVisit, basis protocol.Basis) Compo
 	return c
 }
 
+// took is the part that somebody had in something.
+func took(code, display string) *Concept {
+	return coded(Coding{hl7 + "provenance-participant-type", code, display}, "")
+}
+
 // provenance says who took a reading, who stood by, and from which lot the strip was.
 func (b *builder) provenance(v *programme.LeavingVisit, r visit.Reading, status string) {
-	took := func(code, display string) *Concept {
-		return coded(Coding{hl7 + "provenance-participant-type", code, display}, "")
-	}
 	p := Provenance{
 		Head: head("Provenance", r.ID), Target: []Reference{b.to("Observation", r.ID)}, Recorded: b.moment(r.At),
 		Activity: coded(Coding{hl7 + "v3-DataOperation", "CREATE", "create"}, ""),
