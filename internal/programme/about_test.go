@@ -10,6 +10,8 @@ import (
 	"fairstick/internal/demo"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
+	"fairstick/internal/store"
+	"fairstick/internal/visit"
 )
 
 // asks is a hall that asks some questions at the desk and one at the end.
@@ -260,4 +262,63 @@ func TestAnswersOfAnErasedPerson(t *testing.T) {
 	}); len(keys) != 1 || keys[0] != about.PassedOver {
 		t.Errorf("areas: %v", keys)
 	}
+}
+
+// What people say of themselves on a paper form is held against the questions of the programme, and counts like what was said at the desk.
+func TestWhatPeopleSayOnPaper(t *testing.T) {
+	h := newHall(t, asks(about.Race, about.Zip, about.Easy))
+	h.Clock.Set(h.Time("08:30"))
+	h.prepare("")
+	h.Clock.Set(h.Time("09:00"))
+	h.must(h.open())
+	h.Clock.Set(h.Time("12:00"))
+	on := func(said about.Answers, change ...func(*programme.PaperVisit)) programme.EnterPaper {
+		return h.form(7, append(change, func(v *programme.PaperVisit) { v.About = said })...)
+	}
+	for name, x := range map[string]struct {
+		in    programme.EnterPaper
+		field string
+	}{
+		"no such answer":              {on(about.Answers{about.Race: {"martian"}}), "about_race"},
+		"a whole ZIP code":            {on(about.Answers{about.Zip: {"02139"}}), "about_zip3"},
+		"a question not in use":       {on(about.Answers{about.Sex: {"male"}}), "about_sex"},
+		"passed over, but not in use": {on(about.Answers{about.First: nil}), "about_first_time"},
+		"no consent": {on(about.Answers{about.Race: {"asian"}}, func(v *programme.PaperVisit) {
+			v.Consent, v.Answers, v.Ate, v.Contact, v.Readings, v.Explained, v.Slip = nil, nil, nil, nil, nil, nil, nil
+			v.Outcome = programme.PaperLeft
+		}), "consent_time"},
+	} {
+		_, err := h.P.EnterPaper(h.ctx, h.As("Cy Lapsed"), x.in)
+		if f := fault.Of(err); f == nil || f.Kind != fault.Invalid || len(f.Fields) != 1 || f.Fields[x.field] == "" {
+			t.Errorf("%s: want a message at %s, got %v", name, x.field, err)
+		}
+	}
+	if n := len(h.day().Visits); n != 0 {
+		t.Fatalf("%d visits were recorded", n)
+	}
+	done, err := h.P.EnterPaper(h.ctx, h.As("Cy Lapsed"), on(about.Answers{about.Race: {"white", "asian"}, about.Zip: nil, about.Easy: {"yes"}}))
+	h.must(err)
+	if got := h.said(&demo.Guest{ID: done.ID}); got != "race=asian+white zip3= easy=yes" {
+		t.Errorf("on record: %q", got)
+	}
+	var at []string
+	h.must(h.store.Read(h.ctx, func(v *store.View) error {
+		list, err := v.Records(visit.Ref(done.ID))
+		for _, r := range list {
+			if b, told := r.Body.(visit.AboutTold); told {
+				at = append(at, r.At.Format("15:04 ")+strings.Join(b.Asked, " "))
+			}
+		}
+		return err
+	}))
+	if !slices.Equal(at, []string{"09:12 race zip3", "09:30 easy"}) { // with the consent, and when it was explained
+		t.Errorf("said at %q", at)
+	}
+	race, zip, easy := h.saidParts(about.Race), h.saidParts(about.Zip), h.saidParts(about.Easy)
+	if race[about.More] != [2]int{1, 1} || zip[about.PassedOver] != [2]int{1, 1} || easy["yes"] != [2]int{1, 1} || len(race)+len(zip)+len(easy) != 3 {
+		t.Errorf("counted: %v %v %v", race, zip, easy)
+	}
+	h.must(h.choose("Lea Lead"))
+	_, err = h.P.EnterPaper(h.ctx, h.As("Cy Lapsed"), on(about.Answers{about.Race: {"white"}}))
+	h.refused("form-typed", err)
 }
