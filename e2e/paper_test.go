@@ -31,7 +31,7 @@ func TestPaper(t *testing.T) {
 	first.see("First typing")
 	first.fullShot("paper-first")
 	first.look("first typing")
-	typeForm(first, "52", "104", 0)
+	typeForm(first, "52", "104", "N", 0)
 	first.see("is typed once and kept on this laptop")
 	first.fullShot("paper-second")
 
@@ -40,12 +40,14 @@ func TestPaper(t *testing.T) {
 	second.fill("Number on the form", "001, typed once by Hollis Bray at "+f.clock.Now().In(f.day().Event.Zone()).Format("15:04"))
 	second.click("Type this form")
 	second.see("First typed by Hollis Bray")
-	typeForm(second, "25", "104", 5)
-	second.see("1 field differs")
+	typeForm(second, "25", "104", "I", 5)
+	second.see("2 fields differ")
 	second.see("How old are you?")
+	second.see("About the person: Do you have health insurance?")
 	second.fullShot("paper-settle")
 	second.look("settle")
 	second.click("52")
+	second.click("I am not sure")
 	second.click("This is what the paper says")
 	second.see("Nothing is recorded yet.")
 	second.fullShot("paper-accept")
@@ -60,6 +62,9 @@ func TestPaper(t *testing.T) {
 	if v.Form != 1 || v.Answers.Answers["age"] != "52" || v.Readings[0].Reading.Shown() != "104" || !v.Finished {
 		t.Errorf("on record: form %d, age %s, %+v", v.Form, v.Answers.Answers["age"], v.Readings)
 	}
+	if said := v.Counts().About; said != "race=asian insurance=unsure doctor=no first-time=yes easy=yes" {
+		t.Errorf("said of themself: %q", said)
+	}
 	lead.visit(f.at("/paper"))
 	lead.see("1 of 12")
 	lead.see("Not accounted for: 002 to 011")
@@ -73,9 +78,9 @@ func TestPaper(t *testing.T) {
 	small.look("first typing on a phone")
 }
 
-// typeForm types the form of somebody who was tested at 10:40 with meter M1, key by key in the order of the page; private is how many
-// fields for a name and a number follow.
-func typeForm(p *page, age, value string, private int) {
+// typeForm types the form of somebody who was tested at 10:40 with meter M1, key by key in the order of the page; insured is the letter of what
+// they said of their insurance, and private how many fields for a name and a number follow.
+func typeForm(p *page, age, value, insured string, private int) {
 	p.t.Helper()
 	for _, typed := range []string{
 		"1031", "E", // arrived, language
@@ -90,7 +95,10 @@ func typeForm(p *page, age, value string, private int) {
 		"",   // care
 		"O", "Y", "R", "1044",
 		"", "", // referral
+		"Y",             // easy to understand
 		"T", "1045", "", // end
+		"", "Enter", "", "Space", "", "", "", "", "", "", "", // about the person: not all skipped, and the second of the groups
+		insured, "N", "Y",
 		"N", // contact
 	} {
 		if typed != "" {

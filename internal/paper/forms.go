@@ -3,6 +3,7 @@ package paper
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,9 +30,10 @@ type FormPack struct {
 	Consent   string
 	Version   string // of the consent text
 	Questions []FormQuestion
-	Signs     []string // of a crisis
-	Fasting   int      // hours without calories that make a reading fasting
-	Units     []string // that the meters show: one is printed beside the figures, two are ticked
+	Signs     []string    // of a crisis
+	About     []FormAbout // what people may say about themselves; none where the programme does not ask
+	Fasting   int         // hours without calories that make a reading fasting
+	Units     []string    // that the meters show: one is printed beside the figures, two are ticked
 	Bands     []FormBand
 	Repeat    string // when a reading is repeated before it is told
 	Low       string // what is done for a low reading
@@ -52,6 +54,16 @@ type FormPack struct {
 type FormQuestion struct {
 	Text, Help, Note string
 	Signs, Age       bool
+}
+
+// FormAbout is one question that people answer about themselves if they want to: words to tick, and boxes for figures where some are asked. End
+// is one of when the result was explained.
+type FormAbout struct {
+	Text, Help string
+	Ticks      []string // the way out at the end
+	Digits     int
+	Wide       bool // more than one may be ticked: a row of its own
+	End        bool
 }
 
 // FormBand is one row of the protocol's table. Fasting and Random have one range for each unit of the pack, with its unit.
@@ -102,6 +114,7 @@ type formPart struct {
 	number int
 	chunks [][]chunk // each begins a page
 	strip  *chunk    // set at the foot of the first page, to be torn off; the same room stays free behind it
+	last   []chunk   // comes after the pages, with the notes
 	even   bool      // has an even number of pages, so that the next part begins on a sheet of its own when printed on both sides
 }
 
@@ -150,10 +163,10 @@ func newFormSheet(p *press, f FormPack) *formSheet {
 // numbered gives for each number a visit form and a slip. What does not change from number to number is set once.
 func (sh *formSheet) numbered() []formPart {
 	var out []formPart
-	visit, slip, strip := sh.visitForm(), sh.blankSlip(), sh.contactStrip()
+	visit, about, slip, strip := sh.visitForm(), sh.aboutPart(), sh.blankSlip(), sh.contactStrip()
 	for n := sh.f.From; n <= sh.f.To; n++ {
 		out = append(out,
-			formPart{title: sh.l.Visit, number: n, chunks: visit, even: true},
+			formPart{title: sh.l.Visit, number: n, chunks: visit, last: about, even: true},
 			formPart{title: sh.l.Slip, number: n, chunks: slip, strip: &strip, even: true})
 	}
 	return out
@@ -214,8 +227,15 @@ func (sh *formSheet) pagesOf(part formPart) [][]placed {
 	for _, chunks := range part.chunks {
 		add(chunks)
 	}
+	if part.even && (len(pages)%2 == 1 || len(part.last) > 0) {
+		left := room(len(pages))
+		for _, c := range part.last {
+			left -= height(c.strips) + c.gap
+		}
+		add(append(slices.Clone(part.last), sh.notes(left)...))
+	}
 	if part.even && len(pages)%2 == 1 {
-		add(sh.notes(room(len(pages))))
+		add(sh.lined(room(len(pages))))
 	}
 	return pages
 }
@@ -299,11 +319,14 @@ func (sh *formSheet) notes(room float64) []chunk {
 	return append([]chunk{more}, sh.lined(room-height(more.strips))...)
 }
 
-// lined is ruled lines under a heading, as many as a height holds.
+// lined is ruled lines under a heading, as many as a height holds; nothing where it holds none.
 func (sh *formSheet) lined(room float64) []chunk {
 	out := []chunk{sh.heading(sh.l.Notes)}
 	for used := height(out[0].strips) + 10; used+26 < room; used += 26 {
 		out = append(out, chunk{strips: []strip{{26, func(y float64) { sh.rule(formSide, sh.w-formSide, y+25, 0.4) }}}})
+	}
+	if len(out) == 1 {
+		return nil
 	}
 	return out
 }

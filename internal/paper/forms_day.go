@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/glucose"
 	"fairstick/internal/programme"
@@ -49,6 +50,11 @@ func FormsOf(d *programme.Day, lang string, printed time.Time, invented bool) (F
 			Text: q.Text.In(lang), Help: q.Help.In(lang), Note: questionNote(p, q, f.Lang), Signs: q.Kind == protocol.Signs, Age: q.Kind == protocol.Number,
 		})
 	}
+	for _, end := range []bool{false, true} {
+		for _, q := range about.Chosen(d.Charter.Asks, end) {
+			f.About = append(f.About, aboutOf(q, lang))
+		}
+	}
 	units := []glucose.Unit{}
 	for _, m := range d.BroughtMeters() {
 		f.Meters = append(f.Meters, FormMeter{Label: m.Details.Label, Serial: m.Details.Serial, Unit: string(m.Details.Unit)})
@@ -71,6 +77,15 @@ func FormsOf(d *programme.Day, lang string, printed time.Time, invented bool) (F
 	f.Low = words.low(p.LowCare, lang)
 	f.Never = p.LowCare.Never.In(lang)
 	return f, nil
+}
+
+func aboutOf(q about.Question, lang string) FormAbout {
+	out := FormAbout{Text: q.Text.In(lang), Help: q.Help.In(lang), Digits: q.Digits, Wide: q.Several, End: q.End}
+	for _, o := range q.Options {
+		out.Ticks = append(out.Ticks, o.Text.In(lang))
+	}
+	out.Ticks = append(out.Ticks, about.PreferNotText.In(lang))
+	return out
 }
 
 func routeText(r event.Route) string { return join(", ", r.Name, r.Phone, r.Address, r.Hours, r.Note) }

@@ -36,6 +36,8 @@ type FormLabels struct {
 	YourReading, TakenAt, LastAte, Circle, BackTitle string
 	YourResult, AskUs, TestedBy, Where, UrgentWhere  string
 
+	About, AboutHow, AboutSkip, AboutNeedNot string
+
 	Strip, StripHow, MayContact, MayCall, Name, Phone, BestTime string
 
 	AccountHow, PrintedRow, FromTo, Handed, VoidedRow, BackRow string
@@ -77,6 +79,9 @@ var formEnglish = FormLabels{
 
 	YourReading: "Your reading", TakenAt: "Taken at", LastAte: "Last ate at", Circle: "Your result is the row that is ticked. The other side says what to do.", BackTitle: "What to do",
 	YourResult: "What it means", AskUs: "Questions? Call", TestedBy: "Tested by", Where: "Where you can go", UrgentWhere: "Care on the same day",
+
+	About: "About you, if you want", AboutHow: "You need not answer. Tick what you want to tell us. It shows us whom we reach. It changes nothing about your test or your result.",
+	AboutSkip: "I skip all of these", AboutNeedNot: "You need not answer.",
 
 	Strip: "Contact: cut off here and keep apart from the results", StripHow: "Only if you want us to be able to reach you. Without it we keep no name.",
 	MayContact: "We may keep my name", MayCall: "You may call about my result", Name: "Name", Phone: "Telephone", BestTime: "Best time to call",
@@ -123,6 +128,9 @@ var formSpanish = FormLabels{
 
 	YourReading: "Su lectura", TakenAt: "Tomada a las", LastAte: "Comió a las", Circle: "Su resultado es la fila marcada. El otro lado dice qué hacer.", BackTitle: "Qué hacer",
 	YourResult: "Qué significa", AskUs: "¿Preguntas? Llame al", TestedBy: "Prueba hecha por", Where: "Dónde puede ir", UrgentWhere: "Atención el mismo día",
+
+	About: "Sobre usted, si quiere", AboutHow: "No tiene que contestar. Marque lo que quiera contarnos. Así vemos a quién llegamos. No cambia nada de su prueba ni de su resultado.",
+	AboutSkip: "No contesto ninguna", AboutNeedNot: "No tiene que contestar.",
 
 	Strip: "Contacto: corte aquí y guarde aparte de los resultados", StripHow: "Solo si quiere que podamos comunicarnos con usted. Sin esto no guardamos su nombre.",
 	MayContact: "Pueden guardar mi nombre", MayCall: "Pueden llamarme por mi resultado", Name: "Nombre", Phone: "Teléfono", BestTime: "Mejor hora para llamar",

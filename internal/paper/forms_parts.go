@@ -12,6 +12,7 @@ type box struct {
 	cells string // "#" is a box for one figure; anything else stands between boxes
 	after string // beside the boxes
 	read  bool   // only read: no space for writing
+	wide  bool   // stands in a row of its own
 	tight bool   // a row of print with a square at most
 	deep  float64
 }

@@ -2,6 +2,7 @@ package paper
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -9,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"fairstick/internal/about"
 	"fairstick/internal/charter"
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
@@ -47,6 +49,14 @@ func packOf(t testing.TB, d *programme.Day, lang string, from, to int) FormPack 
 	f.From, f.To = from, to
 	return f
 }
+
+// asking is a day on which people are asked about themselves.
+func asking(d *programme.Day, keys ...string) *programme.Day {
+	d.Charter.Asks = keys
+	return d
+}
+
+var allQuestions = []string{about.Race, about.Sex, about.Zip, about.Insurance, about.Doctor, about.First, about.Easy}
 
 func formsPDF(t testing.TB, f FormPack, size PageSize) []byte {
 	t.Helper()
@@ -275,5 +285,105 @@ func TestFormLabels(t *testing.T) {
 	}
 	if formLabels("es-MX") != formSpanish || formLabels("fr") != formEnglish {
 		t.Error("a region of Spanish reads in Spanish, anything else in English")
+	}
+}
+
+// TestFormAbout: with questions about oneself switched on they stand on the back of the second sheet, before the further readings, with their
+// answers to tick and the words that nobody need answer; the one of the end stands where it is asked. No page is added, and the slip does not change.
+func TestFormAbout(t *testing.T) {
+	for lang, want := range map[string]struct{ block, end []string }{
+		"en": {
+			[]string{
+				"About you, if you want", "You need not answer.", "I skip all of these", "Which of these describe you?", "Choose all that fit.", "American Indian or Alaska Native", "Something else",
+				"What is your sex?", "What are the first 3 numbers of your ZIP code?", "Only these 3. We do not keep the rest.", "Do you have health insurance?", "I am not sure", "Is this your first blood sugar test?",
+				"More readings", "Notes",
+			},
+			[]string{"Was this easy to understand?", "You need not answer.", "In part"},
+		},
+		"es": {
+			[]string{
+				"Sobre usted, si quiere", "No tiene que contestar.", "No contesto ninguna", "¿Cuáles de estas palabras le describen?", "¿Cuál es su sexo?", "código postal?", "¿Tiene seguro de salud?", "No estoy seguro",
+				"¿Es su primera prueba de azúcar en la sangre?", "Más lecturas",
+			},
+			[]string{"¿Fue fácil de entender?", "No tiene que contestar.", "En parte"},
+		},
+	} {
+		prefer := about.PreferNotText.In(lang)
+		for _, size := range []PageSize{Letter, A4} {
+			t.Run(fmt.Sprintf("%s-%v", lang, size), func(t *testing.T) {
+				plain := readBack(t, formsPDF(t, packOf(t, fairOf(glucose.MgPerDL), lang, 7, 8), size))
+				pdf := formsPDF(t, packOf(t, asking(fairOf(glucose.MgPerDL), allQuestions...), lang, 7, 8), size)
+				checkInside(t, pdf, formSide-9)
+				all := readBack(t, pdf)
+				if got := pageCount(all); got != pageCount(plain) {
+					t.Fatalf("%d pages, %d without the questions", got, pageCount(plain))
+				}
+				for page := 1; page <= pageCount(all); page++ {
+					text, was := textOf(all, page), textOf(plain, page)
+					switch (page - 1) % 6 {
+					case 2, 3:
+						if page > 12 {
+							continue
+						}
+						list, squares := want.end, 1
+						if (page-1)%6 == 3 {
+							list, squares = want.block, 6
+						}
+						for _, s := range list {
+							if !strings.Contains(text, s) || strings.Contains(was, s) && s != "More readings" && s != "Notes" && s != "Más lecturas" {
+								t.Errorf("page %d: %q is missing, or stands there without the questions:\n%s", page, s, text)
+							}
+						}
+						if n := strings.Count(text, prefer); n != squares {
+							t.Errorf("page %d: %d ways out, want %d", page, n, squares)
+						}
+						if strings.Contains(text, "…") {
+							t.Errorf("page %d: something was cut off", page)
+						}
+					default:
+						if text != was {
+							t.Errorf("page %d changed", page)
+						}
+					}
+				}
+			})
+		}
+	}
+}
+
+// TestFormAboutInPart: only what the programme asks stands on the form; with none of the desk there is no block, and with none at all the form
+// is that of a programme that never chose.
+func TestFormAboutInPart(t *testing.T) {
+	page := func(n int, keys ...string) string {
+		return textOf(readBack(t, formsPDF(t, packOf(t, asking(fairOf(glucose.MgPerDL), keys...), "en", 1, 1), Letter)), n)
+	}
+	some := page(4, about.Sex, about.Doctor, about.First)
+	for s, want := range map[string]bool{"What is your sex?": true, "Do you have a doctor": true, "first blood sugar test?": true, "Which of these describe you?": false, "ZIP": false, "health insurance": false} {
+		if strings.Contains(some, s) != want {
+			t.Errorf("%q stands on the form: %v, want %v", s, !want, want)
+		}
+	}
+	if strings.Contains(page(3, about.Sex), "easy to understand") || strings.Contains(page(4, about.Easy), "About you") || !strings.Contains(page(3, about.Easy), "easy to understand") {
+		t.Error("a question stands where it is not asked")
+	}
+	none := packOf(t, asking(fairOf(glucose.MgPerDL)), "en", 1, 1)
+	if !bytes.Equal(formsPDF(t, none, Letter), formsPDF(t, packOf(t, fairOf(glucose.MgPerDL), "en", 1, 1), Letter)) {
+		t.Error("a choice of nothing changes the form")
+	}
+	f := packOf(t, asking(fairOf(glucose.MgPerDL), allQuestions...), "es", 1, 3)
+	for range 20 { // a form that is long already
+		f.Questions = append(f.Questions, FormQuestion{Text: strings.Repeat("¿Es una pregunta inventada? ", 5), Note: "Sí: dígalo."})
+	}
+	all := readBack(t, formsPDF(t, f, Letter))
+	blocks := 0
+	for n := 1; n <= pageCount(all); n++ {
+		text := textOf(all, n)
+		blocks += strings.Count(text, "Sobre usted, si quiere")
+		if strings.Contains(text, "Hoja de visita") && strings.Contains(text, "página 1 de") && n%2 == 0 {
+			t.Errorf("a form begins on the back of a sheet, page %d", n)
+		}
+	}
+	if blocks != 3 {
+		t.Errorf("%d blocks on three forms", blocks)
 	}
 }

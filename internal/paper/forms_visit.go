@@ -51,6 +51,35 @@ func (sh *formSheet) question(q FormQuestion) chunk {
 	return sh.row(ask, answer)
 }
 
+// aboutPart is what people may say about themselves while they wait: they may leave it empty, or tick once that they skip it. Nil where nothing is
+// asked.
+func (sh *formSheet) aboutPart() []chunk {
+	l := sh.l
+	var cells []box
+	for _, q := range sh.f.About {
+		if !q.End {
+			cells = append(cells, q.box())
+		}
+	}
+	if len(cells) == 0 {
+		return nil
+	}
+	rows := append(sh.para(1, formLarge, l.AboutHow, false), sh.row(box{ticks: []string{l.AboutSkip}, read: true}))
+	for i := 0; i < len(cells); i++ {
+		if two := i+1 < len(cells) && !cells[i].wide && !cells[i+1].wide; two {
+			rows = append(rows, sh.row(cells[i], cells[i+1]))
+			i++
+			continue
+		}
+		rows = append(rows, sh.row(cells[i]))
+	}
+	return []chunk{together(sh.headed(l.About, rows...))}
+}
+
+func (q FormAbout) box() box {
+	return box{label: q.Text, note: q.Help, size: formAsk, share: 1, cells: strings.Repeat("#", q.Digits), ticks: q.Ticks, read: true, wide: q.Wide}
+}
+
 // testPart has room for three readings.
 func (sh *formSheet) testPart() []chunk {
 	out := sh.headed(sh.l.Test, sh.readings()...)
@@ -112,7 +141,15 @@ func (sh *formSheet) endPart() []chunk {
 	rows := []chunk{
 		sh.row(box{label: l.TeachBack, share: 3.4, ticks: []string{l.OwnWords, l.Again, l.NotAsked}}, box{label: l.SlipGiven, share: 1.5, ticks: yesNo}, box{label: l.Counsellor, share: 1.5}, clock(l.Time, 1.3)),
 		sh.row(box{label: l.ReferredTo, share: 4}, box{label: l.PersonAgrees, share: 1.5, ticks: yesNo}),
-		sh.row(box{label: l.HowEnded, share: 5, ticks: []string{l.Tested, l.Left, l.NotEligible, l.NoConsent, l.NoStick}}, clock(l.EndTime, 1.2)),
 	}
+	for _, q := range sh.f.About {
+		if q.End {
+			ask := q.box()
+			ask.note = join(" ", ask.note, l.AboutNeedNot)
+			rows = append(rows, sh.row(ask))
+		}
+	}
+	rows = append(rows,
+		sh.row(box{label: l.HowEnded, share: 5, ticks: []string{l.Tested, l.Left, l.NotEligible, l.NoConsent, l.NoStick}}, clock(l.EndTime, 1.2)))
 	return []chunk{together(sh.headed(l.Explain, rows...))}
 }

@@ -74,7 +74,7 @@ func TestEventPack(t *testing.T) {
 // Behind the pack stand the numbered forms: each number once, on sheets of its own when printed on both sides, in its own language, with the
 // account of each batch last and the pages counted through.
 func TestEventPackWithForms(t *testing.T) {
-	d := fairOf(glucose.MgPerDL, glucose.MgPerDL)
+	d := asking(fairOf(glucose.MgPerDL, glucose.MgPerDL), allQuestions...)
 	batches := []FormPack{packOf(t, d, "en", 3, 5), packOf(t, d, "es", 6, 7)}
 	var b bytes.Buffer
 	if err := WriteEventPack(&b, packDocument(), packOf(t, d, "en", 1, 1), batches, Letter); err != nil {
@@ -85,7 +85,7 @@ func TestEventPackWithForms(t *testing.T) {
 	all := readBack(t, pdf)
 	pages := pageCount(all)
 	began := map[string][]int{} // pages on which "No. 003" and its like stand in the head
-	accounts, incidents := 0, 0
+	accounts, incidents, blocks := 0, 0, 0
 	for page := 1; page <= pages; page++ {
 		text := textOf(all, page)
 		if !strings.Contains(text, fmt.Sprintf("%d of %d", page, pages)) && !strings.Contains(text, fmt.Sprintf("%d de %d", page, pages)) {
@@ -100,6 +100,9 @@ func TestEventPackWithForms(t *testing.T) {
 		if strings.Contains(text, "Incidents") {
 			incidents++
 		}
+		if strings.Contains(text, formEnglish.About) || strings.Contains(text, formSpanish.About) {
+			blocks++
+		}
 		for n := 1; n <= 9; n++ {
 			for _, head := range []string{"No. " + FormNumber(n), formSpanish.Number + " " + FormNumber(n)} {
 				if strings.Contains(text, head) {
@@ -111,6 +114,9 @@ func TestEventPackWithForms(t *testing.T) {
 	}
 	if accounts != 2 || incidents != 1 {
 		t.Errorf("%d accounts and %d sheets for incidents, want 2 and 1", accounts, incidents)
+	}
+	if blocks != 5 {
+		t.Errorf("%d of 5 forms ask people about themselves", blocks)
 	}
 	if len(began) != 5 {
 		t.Errorf("numbers on pages %v, want 003 to 007", began)

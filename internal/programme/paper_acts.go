@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/event"
 	"fairstick/internal/fault"
 	"fairstick/internal/people"
@@ -35,10 +36,8 @@ func (e *entering) desk() {
 				return err
 			}
 		}
-		if len(v.About) > 0 {
-			if err := e.saidAbout(e.id, slices.Sorted(maps.Keys(v.About)), v.About); err != nil {
-				return err
-			}
+		if err := e.about(false); err != nil {
+			return err
 		}
 		switch k := v.Contact; {
 		case k == nil:
@@ -48,6 +47,17 @@ func (e *entering) desk() {
 		}
 		return e.fact(visit.ContactRefused{})
 	})
+}
+
+// about records what the person said of themself: the questions of the end at the explanation, where there was one, and the others at the desk.
+func (e *entering) about(end bool) error {
+	said := about.Answers{}
+	for key, codes := range e.v.About {
+		if q, _ := about.Find(key); (q.End && e.v.Explained != nil) == end {
+			said[key] = codes
+		}
+	}
+	return e.saidAbout(e.id, slices.Sorted(maps.Keys(said)), said)
 }
 
 func (e *entering) test() {
@@ -246,6 +256,9 @@ func (e *entering) explain() {
 			return err
 		}
 		if err := e.fact(visit.Explained{Language: x.Language, TeachBack: x.TeachBack, Station: x.Station}); err != nil {
+			return err
+		}
+		if err := e.about(true); err != nil {
 			return err
 		}
 		if r := e.v.Referral; r != nil {

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/fact"
 	"fairstick/internal/fault"
 	"fairstick/internal/glucose"
@@ -134,7 +135,7 @@ func (c *paperCheck) outcome() {
 // desk checks consent, answers, last food and contact.
 func (c *paperCheck) desk() {
 	v := c.v
-	asked := len(v.Answers) > 0 || v.Ate != nil || v.Contact != nil || len(v.Readings) > 0
+	asked := len(v.Answers) > 0 || v.Ate != nil || v.Contact != nil || len(v.About) > 0 || len(v.Readings) > 0
 	if v.Consent == nil {
 		if asked || v.Outcome == PaperTested || v.Outcome == PaperNotEligible || v.Outcome == PaperNoFingerstick {
 			c.say("consent_time", "There is no consent on the form. Nobody is asked about their health or tested without a yes: show the form to the lead.")
@@ -150,6 +151,7 @@ func (c *paperCheck) desk() {
 		c.say("consent_version", "The consent text of this event is version %s.", c.d.proto.Consent.Version)
 	}
 	c.answers()
+	c.about()
 	if a := v.Ate; a != nil && a.Known {
 		switch {
 		case a.Last.IsZero():
@@ -194,6 +196,32 @@ func (c *paperCheck) answers() {
 	case v.Outcome == PaperLeft && !c.screening.Eligible && len(v.Readings) == 0:
 		c.say("outcome", "By the protocol these answers exclude the participant; the outcome is %s.", PaperNotEligible)
 	}
+}
+
+// about checks what the person said of themself. What the programme does not ask is not kept; what a visit on record was asked stays with it.
+func (c *paperCheck) about() {
+	if len(c.v.About) == 0 {
+		return
+	}
+	var was about.Answers
+	if s := c.d.before(c.v.Form); s != nil {
+		was = s.About
+	}
+	said := about.Answers{}
+	for key, codes := range c.v.About {
+		_, there := was[key]
+		q, known := about.Find(key)
+		if !known || !there && !slices.Contains(c.d.asks, key) {
+			c.say(about.Field(key), "This programme does not ask this question: leave it empty, or let a lead choose the question in Set-up first.")
+			continue
+		}
+		codes, wrong := q.Take(codes)
+		if wrong != "" {
+			c.say(about.Field(key), "%s", wrong)
+		}
+		said[key] = codes
+	}
+	c.v.About = said
 }
 
 // reading checks one reading of the form.

@@ -134,12 +134,17 @@ func (e *entering) told() {
 	e.irregular("told", refuse("told-otherwise", fmt.Sprintf("On the form the result is %q; by the protocol %s is %q. The participant may have been told the wrong thing.", was, f.Reading, f.Word.In("en")), "", ""))
 }
 
+// before is the visit of a form, or of a row without one, that is on record already; nil when there is none.
+func (d *paperDay) before(form int) *visit.State {
+	if form == 0 {
+		return d.visits[d.id]
+	}
+	return d.forms[form]
+}
+
 // again tells a form that was typed before from a new one.
 func (d *paperDay) again(v PaperVisit, digest string) error {
-	was := d.forms[v.Form]
-	if v.Form == 0 {
-		was = d.visits[d.id]
-	}
+	was := d.before(v.Form)
 	if was == nil {
 		return nil
 	}

@@ -151,6 +151,7 @@ type paperDay struct {
 	*work
 	ev     *event.State
 	proto  protocol.Protocol
+	asks   []string // the questions about themselves that the programme asks
 	h      *paperHistory
 	visits map[string]*visit.State
 	forms  map[int]*visit.State
@@ -166,7 +167,11 @@ func (w *work) paperDay(eventID string, h *paperHistory) (*paperDay, error) {
 	if ev.Phase == event.IsClosed {
 		return nil, closedFault()
 	}
-	d := &paperDay{work: w, ev: ev, h: h, visits: map[string]*visit.State{}}
+	ch, err := w.charter()
+	if err != nil {
+		return nil, err
+	}
+	d := &paperDay{work: w, ev: ev, h: h, asks: ch.Asks, visits: map[string]*visit.State{}}
 	if d.proto, err = w.protocolOf(ev); err != nil {
 		return nil, err
 	}

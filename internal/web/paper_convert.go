@@ -2,10 +2,12 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"fairstick/internal/about"
 	"fairstick/internal/civil"
 	"fairstick/internal/fault"
 	"fairstick/internal/programme"
@@ -69,6 +71,7 @@ func paperVisit(d *programme.Day, form int, t paperTyping) (programme.PaperVisit
 	v.Readings = r.readings()
 	v.Care = r.care()
 	r.explained(&v)
+	v.About = r.about()
 	v.Contact = r.contact()
 	if len(r.bad) > 0 {
 		return v, paperFault(r.bad)
@@ -217,6 +220,46 @@ func (r *paperReader) explained(v *programme.PaperVisit) {
 		}
 		v.Referral = &programme.PaperReferral{Route: r.t["referral"], Agreed: r.t["referral_agreed"] == "yes"}
 	}
+}
+
+// about reads what the person said of themself. With something ticked among the questions of the desk, or that all are skipped, those left empty were
+// passed over; with nothing, nobody asked. A question of the end was asked when it has an answer.
+func (r *paperReader) about() about.Answers {
+	out := about.Answers{}
+	desk, skipped := about.Chosen(r.d.Charter.Asks, false), r.t[aboutSkipped] != ""
+	for _, q := range append(desk, about.Chosen(r.d.Charter.Asks, true)...) {
+		name := about.Field(q.Key)
+		said := slices.DeleteFunc(strings.Split(r.t[name], ","), func(s string) bool { return s == "" })
+		if r.t[name+"_not"] != "" {
+			if len(said) > 0 {
+				r.say(name, "Digits are written, and not to say is ticked as well. Look at the form again.")
+			}
+			said = []string{about.PreferNot}
+		}
+		if len(said) == 0 {
+			continue
+		}
+		if skipped && !q.End {
+			r.say(aboutSkipped, "All are skipped, and one is answered as well. Look at the form again.")
+		}
+		if r.t["agrees"] != "yes" {
+			r.say(name, "Nobody is asked about themselves without a consent.")
+		}
+		out[q.Key] = said
+	}
+	if skipped && r.t["agrees"] != "yes" {
+		r.say(aboutSkipped, "Nobody is asked about themselves without a consent.")
+	}
+	asked := skipped || slices.ContainsFunc(desk, func(q about.Question) bool { return len(out[q.Key]) > 0 })
+	for _, q := range desk {
+		if _, said := out[q.Key]; asked && !said {
+			out[q.Key] = nil
+		}
+	}
+	if len(out) == 0 {
+		return nil
+	}
+	return out
 }
 
 func (r *paperReader) contact() *programme.PaperContact {

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"fairstick/internal/about"
 	"fairstick/internal/civil"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
@@ -23,6 +24,7 @@ const (
 	paperTypedFigure                   // a whole number
 	paperTypedReading                  // what a meter shows
 	paperTypedSeveral                  // squares that are ticked
+	paperTypedDigits                   // so many digits, of which the first may be 0
 )
 
 // paperField is one place of a paper form.
@@ -30,6 +32,9 @@ type paperField struct {
 	Name, Label string
 	Kind        paperKind
 	Options     []ui.Option
+	Fold        string // of several squares: what is said of those that are seldom ticked
+	Plain       int    // how many squares stand before the fold
+	Question    about.Question
 	Unit        string
 	Private     bool // a name or a number: typed at the second typing only, and never kept
 	Short       bool
@@ -80,7 +85,7 @@ func typedForm(d *programme.Day) []paperPart {
 		f := paperYesNo("answer_"+q.Key, q.Text.In("en"))
 		switch q.Kind {
 		case protocol.Signs:
-			f.Kind, f.Options = paperTypedSeveral, signs
+			f = signsField(f.Name, f.Label, signs)
 		case protocol.Number:
 			f = paperField{Name: f.Name, Label: f.Label, Kind: paperTypedFigure, Unit: "years", Short: true}
 		}
@@ -95,12 +100,61 @@ func typedForm(d *programme.Day) []paperPart {
 		out = append(out, readingSection(d, n))
 	}
 	out = append(out, paperPart{ID: "finding", Heading: "Finding", Lines: [][]paperField{{bandChoice(p)}}}, careSection(d, signs), endSection(d))
+	out = append(out, aboutSection(d)...)
 	return append(out, paperPart{ID: "contact", Heading: "Contact (on the strip)", Lines: [][]paperField{
 		{paperYesNo("contact_allow", "May keep the name"), paperYesNo("contact_call", "May call")},
 		{paperPrivate("name", "Name"), paperPrivate("name_again", "Name again")},
 		{paperPrivate("phone", "Telephone"), paperPrivate("phone_again", "Telephone again")},
 		{paperPrivate("when", "Best time to call")},
 	}})
+}
+
+// signsField is the squares of the signs of a crisis: on most forms none of them is ticked.
+func signsField(name, label string, signs []ui.Option) paperField {
+	return paperField{Name: name, Label: label, Kind: paperTypedSeveral, Options: signs, Plain: 1, Fold: "A sign is ticked"}
+}
+
+// aboutSkipped is the square with which somebody skips all questions about themselves.
+const aboutSkipped = "about_skipped"
+
+// aboutSection is what people may say about themselves while they wait; none where the programme asks nothing.
+func aboutSection(d *programme.Day) []paperPart {
+	var line []paperField
+	lines := [][]paperField{{paperChoice(aboutSkipped, "Skips all of these", ui.Option{Value: "yes", Label: "Ticked"})}}
+	for _, q := range about.Chosen(d.Charter.Asks, false) {
+		fields := aboutFields(q)
+		if q.Several {
+			lines = append(lines, fields)
+			continue
+		}
+		line = append(line, fields...)
+	}
+	if len(lines)+len(line) == 1 {
+		return nil
+	}
+	if len(line) > 0 {
+		lines = append(lines, line)
+	}
+	return []paperPart{{ID: "about", Heading: "About the person", Help: "On the back of the second sheet. Nobody has to answer: with nothing ticked, nothing was asked.", Lines: lines}}
+}
+
+// aboutFields are the places of one question.
+func aboutFields(q about.Question) []paperField {
+	f := paperChoice(about.Field(q.Key), q.Text["en"])
+	f.Question = q
+	for _, o := range q.Options {
+		f.Options = append(f.Options, ui.Option{Value: o.Code, Label: o.Text["en"]})
+	}
+	prefer := ui.Option{Value: about.PreferNot, Label: about.PreferNotText["en"]}
+	switch {
+	case q.Several:
+		f.Kind, f.Fold = paperTypedSeveral, "An answer is ticked"
+	case q.Digits > 0:
+		f.Kind, f.Short = paperTypedDigits, true
+		return []paperField{f, paperChoice(f.Name+"_not", "ZIP code: "+prefer.Label, ui.Option{Value: "yes", Label: "Ticked"})}
+	}
+	f.Options = append(f.Options, prefer)
+	return []paperField{f}
 }
 
 func paperPrivate(name, label string) paperField {
@@ -195,7 +249,7 @@ func careSection(d *programme.Day, signs []ui.Option) paperPart {
 	sugar := []string{"given", "Given", "cannot-swallow", "Cannot swallow", "refused", "Refused"}
 	return paperPart{ID: "care", Heading: "Care", Help: "Only where the form has something in its care box.", Folded: true, Lines: [][]paperField{
 		{pick("care_for", "Care for", "low", "Low", "very-low", "Very low", "very-high", "Very high (HI)", "signs", "Signs"), clockField("care_supervisor_time", "Supervisor came"), peopleChoice(d, "care_supervisor_by", "Supervisor")},
-		{{Name: "care_signs_signs", Label: "Signs seen or told", Kind: paperTypedSeveral, Options: signs}},
+		{signsField("care_signs_signs", "Signs seen or told", signs)},
 		{clockField("care_sugar_time", "Fast sugar at"), pick("care_sugar_choice", "Fast sugar", sugar...), clockField("care_sugar2_time", "Fast sugar again at"), pick("care_sugar2_choice", "Fast sugar again", sugar...)},
 		{pick("care_action_choice", "What was done", "emergency-called", "Emergency called", "same-day-care", "Same-day care", "stays-here", "Stays here", "declined-care", "Declined care"), clockField("care_action_time", "Time")},
 		{{Name: "care_handover_note", Label: "Handed to whom, how"}, {Name: "care_arrived_note", Label: "Arrived there; who said so"}, clockField("care_arrived_time", "Time of arrival there")},
@@ -209,14 +263,18 @@ func endSection(d *programme.Day) paperPart {
 		word := strings.ReplaceAll(o, "-", " ")
 		outcome.Options = append(outcome.Options, ui.Option{Value: o, Label: strings.ToUpper(word[:1]) + word[1:]})
 	}
-	return paperPart{ID: "end", Heading: "Explain and end", Lines: [][]paperField{
+	end := paperPart{ID: "end", Heading: "Explain and end", Lines: [][]paperField{
 		{
 			paperChoice("teach_back", "Said back", ui.Option{Value: "own-words", Label: "Own words"}, ui.Option{Value: "again", Label: "After a second try"}, ui.Option{Value: "not-asked", Label: "Not asked"}),
 			paperYesNo("slip", "Slip given"), peopleChoice(d, "explained_by", "Explained by"), clockField("explained", "Time"),
 		},
 		{{Name: "referral", Label: "Referred to"}, paperYesNo("referral_agreed", "Agrees to go")},
-		{outcome, clockField("ended", "Ended"), {Name: "reason", Label: "Reason, if one is written"}},
 	}}
+	for _, q := range about.Chosen(d.Charter.Asks, true) {
+		end.Lines = append(end.Lines, aboutFields(q))
+	}
+	end.Lines = append(end.Lines, []paperField{outcome, clockField("ended", "Ended"), {Name: "reason", Label: "Reason, if one is written"}})
+	return end
 }
 
 // paperFieldsOf lists the fields of sections in their order.
@@ -282,6 +340,10 @@ func (f paperField) read(typed []string) (value, wrong string) {
 			return v, fmt.Sprintf("%s is a whole number; %q was typed.", f.Label, v)
 		}
 		return strconv.Itoa(n), ""
+	case paperTypedDigits:
+		if _, wrong := f.Question.Take([]string{v}); wrong != "" {
+			return v, wrong
+		}
 	case paperTypedReading:
 		v = strings.ToUpper(strings.ReplaceAll(v, ",", "."))
 		for len(v) > 1 && v[0] == '0' && v[1] >= '0' && v[1] <= '9' {
@@ -303,8 +365,11 @@ func (f paperField) several(typed []string) (value, wrong string) {
 			keys = append(keys, o.Value)
 		}
 	}
-	if len(keys) > 1 && keys[0] == protocol.NoSign {
+	switch {
+	case len(keys) > 1 && keys[0] == protocol.NoSign:
 		return strings.Join(keys, ","), "Signs are ticked, and None as well. Look at the form again."
+	case len(keys) > 1 && slices.Contains(keys, about.PreferNot):
+		return strings.Join(keys, ","), "An answer is ticked, and not to say as well. Look at the form again."
 	}
 	return strings.Join(keys, ","), ""
 }

@@ -11,6 +11,9 @@ import (
 
 	"pgregory.net/rapid"
 
+	"fairstick/internal/about"
+	"fairstick/internal/charter"
+	"fairstick/internal/event"
 	"fairstick/internal/programme"
 	"fairstick/internal/protocol"
 )
@@ -287,6 +290,8 @@ func valueFor(t *rapid.T, f paperField, label string) string {
 		return rapid.SampledFrom([]string{"0", "7", "52", "052"}).Draw(t, label)
 	case paperTypedReading:
 		return rapid.SampledFrom([]string{"104", "0104", "5,6", "lo", "HI", "e-3"}).Draw(t, label)
+	case paperTypedDigits:
+		return rapid.SampledFrom([]string{"021", "900"}).Draw(t, label)
 	case paperTypedChoice, paperTypedSeveral:
 		if len(f.Options) == 0 {
 			return ""
@@ -371,5 +376,168 @@ func TestPaperToldOtherwise(t *testing.T) {
 	v.see("Finding: Ticked in the table. On the form the result is \"Much higher than the usual range\"; by the protocol 104 mg/dL is \"In the usual range for this kind of test\".")
 	if len(m.day().Visits) != before {
 		t.Error("it was recorded without a signature")
+	}
+}
+
+// bothTypings types a form twice, and signs what is irregular.
+func (v *visitor) bothTypings(number string, f url.Values) {
+	v.m.t.Helper()
+	v.typeOnce(number, f)
+	v.follow()
+	to := v.m.event + "/paper/type/second"
+	v.send(to, f)
+	v.signIrregular(to)
+	v.want(http.StatusSeeOther)
+}
+
+// signIrregular signs where the last answer asks for it.
+func (v *visitor) signIrregular(to string) {
+	v.m.t.Helper()
+	if v.status == http.StatusConflict {
+		v.send(to, form("accept_reason", "paper beside the stations", "sign_person", v.m.person(leadName), "sign_pin", v.m.pins[leadName]))
+	}
+}
+
+// What people said of themselves on paper is typed twice like the rest, differences stand side by side, and an empty block is no answer.
+func TestPaperSaysWhatPeopleToldOfThemselves(t *testing.T) {
+	m, lead := printedForms(t, 3)
+	told := changed(onPaper(m), "about_insurance", "no", "about_easy", "partly")
+	told["about_race"] = []string{"white", "asian"}
+
+	first, to := m.as("Hollis Bray"), m.event+"/paper/type/second"
+	first.get(m.event + "/paper/type/form?number=1")
+	first.see("About the person", "Skips all of these", "Which of these describe you?", "Was this easy to understand?", "An answer is ticked", "I prefer not to say")
+	first.seeNot("What is your sex?", "ZIP code")
+	first.typeOnce("1", changed(told, aboutSkipped, "yes"))
+	first.want(http.StatusUnprocessableEntity)
+	first.see("All are skipped, and one is answered as well.", "f-about_skipped")
+	both := changed(told)
+	both["about_race"] = []string{"asian", "prefer-not"}
+	first.send(m.event+"/paper/type/first", both)
+	first.want(http.StatusUnprocessableEntity)
+	first.see("An answer is ticked, and not to say as well.")
+	first.send(m.event+"/paper/type/first", changed(told, "agrees", "no", "outcome", "left"))
+	first.want(http.StatusUnprocessableEntity)
+	first.see("Nobody is asked about themselves without a consent.")
+	told.Set(aboutSkipped, "")
+	first.send(m.event+"/paper/type/first", told)
+	first.follow()
+	kept, err := m.prog.Typings(t.Context(), m.day().Event.ID)
+	if err != nil || kept[1].Fields["about_race"] != "asian,white" || kept[1].Fields["about_insurance"] != "no" || kept[1].Fields["about_easy"] != "partly" {
+		t.Fatalf("kept: %v %v", kept, err)
+	}
+
+	second := m.as("Ines Calder")
+	second.get(m.event + "/paper/type/form?number=1")
+	other := changed(told, "about_insurance", "yes")
+	other["about_race"] = []string{"white"}
+	second.send(to, other)
+	second.want(http.StatusOK)
+	second.see("2 fields differ", "About the person: Which of these describe you?", "Asian; White", "About the person: Do you have health insurance?")
+	second.seeNot("Was this easy to understand?")
+	second.send(to, form("pick_about_race", "first", "pick_about_insurance", "paper", "paper_about_insurance", "unsure"))
+	second.signIrregular(to)
+	second.want(http.StatusSeeOther)
+
+	second.bothTypings("2", onPaper(m))
+	second.bothTypings("3", changed(onPaper(m), aboutSkipped, "yes"))
+	got := map[int]string{}
+	for _, v := range m.day().Visits {
+		if v.Form > 0 {
+			got[v.Form] = v.Counts().About
+		}
+	}
+	for n, want := range map[int]string{1: "race=asian+white insurance=unsure doctor= first-time= easy=partly", 2: "", 3: "race= insurance= doctor= first-time="} {
+		if got[n] != want {
+			t.Errorf("form %d counts as %q, want %q", n, got[n], want)
+		}
+	}
+	lead.get(m.event + "/paper")
+	lead.see("Typed in", "3 of 3")
+}
+
+// aboutDay is a day of a programme that asks something.
+func aboutDay(keys ...string) *programme.Day {
+	d := &programme.Day{Event: &event.State{ID: "e"}, Protocol: protocol.Default(), Charter: &charter.State{Asks: keys}}
+	d.Event.Plan.Zone = "UTC"
+	return d
+}
+
+// The page has a place for each question that is switched on, and none that is not; what is typed there is read as answers.
+func TestPaperFieldsOfWhatPeopleTold(t *testing.T) {
+	names := func(d *programme.Day) string {
+		var out []string
+		for _, f := range paperFieldsOf(typedForm(d)) {
+			if strings.HasPrefix(f.Name, "about_") {
+				out = append(out, f.Name)
+			}
+		}
+		return strings.Join(out, " ")
+	}
+	for want, keys := range map[string][]string{
+		"":           nil,
+		"about_easy": {about.Easy},
+		"about_skipped about_race about_sex about_zip3 about_zip3_not about_first_time": {about.Race, about.Sex, about.Zip, about.First},
+		"about_easy about_skipped about_doctor":                                         {about.Doctor, about.Easy},
+	} {
+		if got := names(aboutDay(keys...)); got != want {
+			t.Errorf("%v: %q, want %q", keys, got, want)
+		}
+	}
+
+	d := aboutDay(about.Race, about.Sex, about.Zip, about.Easy)
+	fields := paperFieldsOf(typedForm(d))
+	for typed, want := range map[string]string{
+		"":                                   "",
+		"about_zip3=021":                     "race= sex= zip3=021",
+		"about_zip3=0+2":                     "about_zip3: Type the first 3 digits alone. More is not kept here.",
+		"about_zip3=02139":                   "about_zip3: Type the first 3 digits alone. More is not kept here.",
+		"about_zip3_not=yes":                 "race= sex= zip3=prefer-not",
+		"about_zip3=021&about_zip3_not=yes":  "about_zip3: Digits are written, and not to say is ticked as well. Look at the form again.",
+		"about_race=white&about_race=black":  "race=black+white sex= zip3=",
+		"about_race=prefer-not":              "race=prefer-not sex= zip3=",
+		"about_sex=other&about_easy=no":      "race= sex=other zip3= easy=no",
+		"about_easy=prefer-not":              "easy=prefer-not",
+		"about_skipped=yes&about_easy=yes":   "race= sex= zip3= easy=yes",
+		"about_skipped=yes&about_sex=male":   "about_skipped: All are skipped, and one is answered as well. Look at the form again.",
+		"about_sex=yes":                      "about_sex: What is your sex?: choose one of the list.",
+		"agrees=no&about_skipped=yes":        "about_skipped: Nobody is asked about themselves without a consent.",
+		"agrees=no&about_race=asian":         "about_race: Nobody is asked about themselves without a consent.",
+		"about_insurance=yes&about_sex=male": "race= sex=male zip3=",
+	} {
+		values, err := url.ParseQuery(typed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !values.Has("agrees") {
+			values.Set("agrees", "yes")
+		}
+		form, bad := paperTyping{}, map[string]string{}
+		for _, f := range fields {
+			v, wrong := f.read(values[f.Name])
+			if v != "" {
+				form[f.Name] = v
+			}
+			if wrong != "" {
+				bad[f.Name] = wrong
+			}
+		}
+		r := &paperReader{t: form, d: d, bad: bad}
+		said := r.about()
+		got := said.Line()
+		for name, wrong := range r.bad {
+			got = name + ": " + wrong
+		}
+		if got != want {
+			t.Errorf("%s reads as %q, want %q", typed, got, want)
+		}
+	}
+	for _, f := range fields {
+		if f.Name == "about_zip3" && (f.same("021", "021") != true || f.same("021", "21") || f.shown("021") != "021" || f.shown("") != "(empty)") {
+			t.Errorf("digits are compared as they stand: %+v", f)
+		}
+		if f.Name == "about_race" && f.shown("asian,prefer-not") != "Asian; I prefer not to say" {
+			t.Errorf("race is shown as %q", f.shown("asian,prefer-not"))
+		}
 	}
 }

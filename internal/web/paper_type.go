@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -451,6 +452,11 @@ func paperTicked(value, key string) bool {
 		}
 	}
 	return false
+}
+
+// folded reports whether one of the squares behind the fold is ticked.
+func (f paperField) folded(value string) bool {
+	return slices.ContainsFunc(f.Options[f.Plain:], func(o ui.Option) bool { return paperTicked(value, o.Value) })
 }
 
 // again is a field typed once more while differences are settled.

@@ -29,7 +29,7 @@ func (c *Context) questionsAgain(f *fault.Fault) error {
 		return out
 	}
 	v := officeForm{Form: form, Plain: true, Submit: "Save the choice", Parts: []part{
-		{ID: "desk", Heading: "At the desk", Help: "One page after the contact, when the person stands in the line for the test already. Every question has “I prefer not to say”, and one press passes all of them over.", Items: []item{
+		{ID: "desk", Heading: "At the desk", Help: "One page after the contact, when the person stands in the line for the test already. Every question has “I prefer not to say”, and one press passes all of them over. Paper forms that are printed from then on carry the questions too.", Items: []item{
 			tickBoxes(form.several("question", "What do we ask at the desk?", ch.Asks, options(false)...)),
 		}},
 		{ID: "end", Heading: "At Explain", Items: []item{tickBoxes(form.several("question_end", "What do we ask at the end?", ch.Asks, options(true)...))}},
