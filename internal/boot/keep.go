@@ -98,6 +98,7 @@ type house struct {
 	pages  *web.Server
 	ended  bool
 	failed atomic.Pointer[fault.Fault]
+	doing  atomic.Pointer[string] // what an opening that takes long does just now; nil when there is none
 }
 
 // serveHouse serves a data folder until the context ends. A record whose passphrase nobody gives is served locked.
@@ -150,7 +151,12 @@ func (h *house) moveIn(ctx context.Context, n *Node) error {
 }
 
 func (h *house) lockedPages() http.Handler {
-	return web.NewLocked(web.LockedOptions{Log: h.log, Unlock: h.unlock})
+	return web.NewLocked(web.LockedOptions{Log: h.log, Unlock: h.unlock, Doing: func() string {
+		if said := h.doing.Load(); said != nil {
+			return *said
+		}
+		return ""
+	}})
 }
 
 // unlock opens the record with a passphrase.
@@ -162,6 +168,13 @@ func (h *house) unlock(ctx context.Context, passphrase []byte) error {
 	}
 	at := h.at
 	at.Passphrase = func() ([]byte, error) { return passphrase, nil }
+	at.Slow = func(sentence string) {
+		h.doing.Store(&sentence)
+		if h.at.Slow != nil {
+			h.at.Slow(sentence)
+		}
+	}
+	defer h.doing.Store(nil)
 	n, err := openWith(ctx, at, ReadWrite, newSteady(), h.log)
 	if err != nil {
 		return err
