@@ -26,9 +26,9 @@ type LockedOptions struct {
 	// Unlock opens the record with a passphrase; afterwards other pages stand at this address.
 	Unlock func(ctx context.Context, passphrase []byte) error
 	Now    func() time.Time // nil means time.Now
-	// Doing says what an opening that takes long does just now; empty when there is nothing to say. nil says nothing.
+	// Doing says what an opening that takes long does just now; empty while there is nothing to say. nil says nothing.
 	Doing func() string
-	After func() <-chan time.Time // is ready when somebody has waited long enough for an answer; nil means after two seconds
+	Look  func() <-chan time.Time // is ready when it is time to ask that again; nil means five times a second
 }
 
 // lockedView is the page of a record that is locked, or at work on itself.
@@ -68,8 +68,8 @@ func NewLocked(o LockedOptions) http.Handler {
 	if o.Doing == nil {
 		o.Doing = func() string { return "" }
 	}
-	if o.After == nil {
-		o.After = func() <-chan time.Time { return time.After(2 * time.Second) }
+	if o.Look == nil {
+		o.Look = func() <-chan time.Time { return time.After(200 * time.Millisecond) }
 	}
 	return &locked{opt: o, guard: http.NewCrossOriginProtection()}
 }
@@ -177,7 +177,8 @@ func (l *locked) late() *fault.Fault {
 	return f
 }
 
-// begin tries a passphrase; opening says that the answer takes longer than somebody waits for a page, and comes by itself.
+// begin tries a passphrase; opening says that the record is at work on itself for longer than somebody waits for a page, and that the
+// answer comes by itself.
 func (l *locked) begin(ctx context.Context, passphrase []byte) (f *fault.Fault, opening bool) {
 	done := make(chan *fault.Fault, 1)
 	go func() {
@@ -189,10 +190,12 @@ func (l *locked) begin(ctx context.Context, passphrase []byte) (f *fault.Fault, 
 		}
 		done <- f
 	}()
-	select {
-	case f := <-done:
-		return f, false
-	case <-l.opt.After():
+	for l.opt.Doing() == "" {
+		select {
+		case f := <-done:
+			return f, false
+		case <-l.opt.Look():
+		}
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"runtime"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -114,12 +115,19 @@ func TestWrongPassphrasesAreSlowedDown(t *testing.T) {
 
 // An opening that takes long is told about on every device, and comes back by itself with what came of it.
 func TestALongOpeningIsToldAbout(t *testing.T) {
-	end, late, doing := make(chan error), make(chan time.Time, 1), "It looks through the record: 4 seconds so far."
+	const doing = "It looks through the record: 4 seconds so far."
+	end, said := make(chan error), make(chan string, 1)
+	var now atomic.Value
+	now.Store("")
 	h := NewLocked(LockedOptions{
 		Log: slog.New(slog.DiscardHandler), Unlock: func(context.Context, []byte) error { return <-end },
-		Doing: func() string { return doing }, After: func() <-chan time.Time { return late },
+		Doing: func() string { return now.Load().(string) },
+		Look: func() <-chan time.Time { // asked while there is nothing to tell yet
+			now.Store(<-said)
+			return time.After(0)
+		},
 	})
-	late <- time.Time{}
+	said <- doing
 	w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"right"}, "to": {"/people"}})
 	if body := w.Body.String(); w.Code != http.StatusServiceUnavailable || w.Header().Get("Refresh") != "2; url=/people" || !strings.Contains(body, doing) || strings.Contains(body, "<form") {
 		t.Errorf("who typed it sees %d %v %s", w.Code, w.Header(), body)
@@ -132,10 +140,11 @@ func TestALongOpeningIsToldAbout(t *testing.T) {
 	if w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"another"}}); !strings.Contains(w.Body.String(), doing) {
 		t.Errorf("a second try meanwhile: %s", w.Body)
 	}
+	now.Store("")
 	end <- fault.New(fault.Unusable, "record-damaged", "The record is damaged.", "", "Restore your last backup.")
 	for {
 		w := ask(h, theLaptop, http.MethodGet, "/people", nil)
-		if strings.Contains(w.Body.String(), doing) {
+		if strings.Contains(w.Body.String(), "being opened") {
 			runtime.Gosched()
 			continue
 		}
