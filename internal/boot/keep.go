@@ -92,6 +92,7 @@ type house struct {
 	log     *slog.Logger
 	network *web.Network
 	door    *rooms
+	life    context.Context // ends when the house does
 
 	mu     sync.Mutex // held while the record opens or closes
 	node   *Node      // nil while it is locked
@@ -103,7 +104,7 @@ type house struct {
 
 // serveHouse serves a data folder until the context ends. A record whose passphrase nobody gives is served locked.
 func serveHouse(ctx context.Context, at cli.Folder, a cli.Address, version string, log *slog.Logger, ready cli.Ready) (err error) {
-	h := &house{at: at, address: a, version: version, log: log, door: &rooms{}}
+	h := &house{at: at, address: a, version: version, log: log, door: &rooms{}, life: ctx}
 	n, err := openWith(ctx, at, ReadWrite, newSteady(), log)
 	if err != nil && !programme.IsLocked(err) {
 		return err
@@ -168,6 +169,9 @@ func (h *house) unlock(ctx context.Context, passphrase []byte) error {
 	}
 	at := h.at
 	at.Passphrase = func() ([]byte, error) { return passphrase, nil }
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	defer context.AfterFunc(h.life, stop)() // Ctrl-C ends an opening too
 	at.Slow = func(sentence string) {
 		h.doing.Store(&sentence)
 		if h.at.Slow != nil {

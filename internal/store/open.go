@@ -143,7 +143,7 @@ func (o Options) writing() access {
 
 // Open opens a data folder. It refuses, with a fault of kind Unusable and without touching anything, a folder that is
 // missing, damaged, not ours, newer than this program, in use by another process, or without its keys. A store that is
-// only read takes no lock and may look on while another process writes.
+// only read takes no lock and may look on while another process writes. When the context ends first, nothing was changed.
 func Open(ctx context.Context, o Options) (*Store, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -163,6 +163,9 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 		}
 	}
 	if err := s.open(ctx, k.data(o.Dir)); err != nil {
+		if ctx.Err() != nil {
+			err = unusable("opening-stopped", "Opening the record in "+o.Dir+" was stopped.", "Start it again when there is time for it.").Because(ctx.Err())
+		}
 		return nil, errors.Join(err, s.Close())
 	}
 	if !o.ReadOnly {
@@ -219,9 +222,6 @@ func (s *Store) open(ctx context.Context, path string) error {
 			return unusable("folder-unusable", "The log of the record in "+s.o.Dir+" cannot be opened.", "Check that you may write in this folder.").Because(err)
 		}
 		if err := sound(ctx, path, s.keys.File, s.o.looking(path)); err != nil {
-			if ctx.Err() != nil {
-				return ctx.Err()
-			}
 			return spoilt.Because(err)
 		}
 	}

@@ -84,11 +84,10 @@ func TestALongOpeningCanBeStopped(t *testing.T) {
 					stop()
 				}
 			}
-			if s, err := Open(ctx, o); !errors.Is(err, context.Canceled) {
-				if err == nil {
-					shut(t, s)
-				}
-				t.Fatalf("stopped: %v", err)
+			_, err := Open(ctx, o)
+			wantFault(t, err, "unusable", "opening-stopped")
+			if !errors.Is(err, context.Canceled) {
+				t.Errorf("stopped: %v", err)
 			}
 			s, err := Open(t.Context(), o)
 			if err != nil {
