@@ -54,7 +54,7 @@ func (o *Options) remaking() func(done, of int) {
 	return func(done, of int) {
 		p.tell(func(took time.Duration) string {
 			said := fmt.Sprintf("This version of Fairstick opens the record for the first time and makes its tables again from the entries, once: %d %% done", 100*done/max(of, 1))
-			if done > 0 {
+			if done > 0 && done >= of/20 { // before that it is a guess
 				said += ", about " + seconds(took*time.Duration(of-done)/time.Duration(done)) + " more"
 			}
 			return said + "."
