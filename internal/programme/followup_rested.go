@@ -113,7 +113,9 @@ func (r *resting) protocol(version string) *protocol.Protocol {
 }
 
 // followUps reads the referrals of an event, with no more of the event than brief gives.
-func (r *resting) followUps(g restGroup) ([]FollowUp, error) { return eventFollowUps(r.v, r.ch, g.brief()) }
+func (r *resting) followUps(g restGroup) ([]FollowUp, error) {
+	return eventFollowUps(r.v, r.ch, g.brief())
+}
 
 // check counts again what is kept, and names the events where it differs.
 func (r *resting) check(now time.Time) (wrong []string, err error) {
