@@ -369,17 +369,24 @@ func rawWrite(b *testing.B, dir string, n int64) time.Duration {
 	return took
 }
 
-// made gives the record, with 10,000 visits unless the environment asks for another number.
+// visitsAsked is how many visits the record has: 10,000 unless the environment asks for another number.
+func visitsAsked(b *testing.B) int {
+	b.Helper()
+	s := os.Getenv(visitsEnv)
+	if s == "" {
+		return 10_000
+	}
+	n, err := strconv.Atoi(s)
+	if err != nil || n < 1000 {
+		b.Fatalf("%s is %q; it should be a number of visits, 1000 or more.", visitsEnv, s)
+	}
+	return n
+}
+
+// made gives the record, made or kept.
 func made(b *testing.B) Record {
 	b.Helper()
-	visits := 10_000
-	if s := os.Getenv(visitsEnv); s != "" {
-		n, err := strconv.Atoi(s)
-		if err != nil || n < 1000 {
-			b.Fatalf("%s is %q; it should be a number of visits, 1000 or more.", visitsEnv, s)
-		}
-		visits = n
-	}
+	visits := visitsAsked(b)
 	dir := os.Getenv(folderEnv)
 	if dir == "" {
 		dir = b.TempDir()

@@ -86,11 +86,19 @@ func openWith(ctx context.Context, at cli.Folder, mode Mode, c clock, log *slog.
 			return nil, errors.Join(err, n.Close())
 		}
 	}
+	if s.Remade() {
+		if at.Slow != nil {
+			at.Slow("What came of the closed events is counted once, so that reports and lists need not.")
+		}
+		if err := n.Programme.CountAhead(ctx); err != nil {
+			log.Warn("the closed events were not counted ahead", "error", err) // the pages count them when they are asked
+		}
+	}
 	return n, nil
 }
 
 func options(at cli.Folder, log *slog.Logger) store.Options {
-	return store.Options{Dir: at.Dir, Catalogue: programme.Catalogue(), Now: time.Now, Log: log, Passphrase: at.Passphrase}
+	return store.Options{Dir: at.Dir, Catalogue: programme.Catalogue(), Now: time.Now, Log: log, Passphrase: at.Passphrase, Slow: at.Slow}
 }
 
 // Listen is where the pages are served.

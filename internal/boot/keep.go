@@ -92,17 +92,19 @@ type house struct {
 	log     *slog.Logger
 	network *web.Network
 	door    *rooms
+	life    context.Context // ends when the house does
 
 	mu     sync.Mutex // held while the record opens or closes
 	node   *Node      // nil while it is locked
 	pages  *web.Server
 	ended  bool
 	failed atomic.Pointer[fault.Fault]
+	doing  atomic.Pointer[string] // what an opening that takes long does just now; nil when there is none
 }
 
 // serveHouse serves a data folder until the context ends. A record whose passphrase nobody gives is served locked.
 func serveHouse(ctx context.Context, at cli.Folder, a cli.Address, version string, log *slog.Logger, ready cli.Ready) (err error) {
-	h := &house{at: at, address: a, version: version, log: log, door: &rooms{}}
+	h := &house{at: at, address: a, version: version, log: log, door: &rooms{}, life: ctx}
 	n, err := openWith(ctx, at, ReadWrite, newSteady(), log)
 	if err != nil && !programme.IsLocked(err) {
 		return err
@@ -150,7 +152,12 @@ func (h *house) moveIn(ctx context.Context, n *Node) error {
 }
 
 func (h *house) lockedPages() http.Handler {
-	return web.NewLocked(web.LockedOptions{Log: h.log, Unlock: h.unlock})
+	return web.NewLocked(web.LockedOptions{Log: h.log, Unlock: h.unlock, Doing: func() string {
+		if said := h.doing.Load(); said != nil {
+			return *said
+		}
+		return ""
+	}})
 }
 
 // unlock opens the record with a passphrase.
@@ -162,6 +169,16 @@ func (h *house) unlock(ctx context.Context, passphrase []byte) error {
 	}
 	at := h.at
 	at.Passphrase = func() ([]byte, error) { return passphrase, nil }
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	defer context.AfterFunc(h.life, stop)() // Ctrl-C ends an opening too
+	at.Slow = func(sentence string) {
+		h.doing.Store(&sentence)
+		if h.at.Slow != nil {
+			h.at.Slow(sentence)
+		}
+	}
+	defer h.doing.Store(nil)
 	n, err := openWith(ctx, at, ReadWrite, newSteady(), h.log)
 	if err != nil {
 		return err

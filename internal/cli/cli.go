@@ -41,6 +41,7 @@ type App struct {
 type Folder struct {
 	Dir        string
 	Passphrase func() ([]byte, error)
+	Slow       func(sentence string) // told about once a second what opening does, when that takes long; nil tells nobody
 }
 
 // Ready is told where the pages are; locked says that the first one asks for the passphrase.

@@ -89,10 +89,21 @@ func (c *console) again(run func(ask func() ([]byte, error)) error) error {
 	}
 }
 
+// folder is a data folder whose opening speaks at the terminal when it takes long: at once, and again every ten seconds.
+func (c *console) folder(dir string, ask func() ([]byte, error)) Folder {
+	var said time.Time
+	return Folder{Dir: dir, Passphrase: ask, Slow: func(sentence string) {
+		if now := time.Now(); said.IsZero() || now.Sub(said) >= 10*time.Second {
+			said = now
+			fmt.Fprintln(c.err, sentence)
+		}
+	}}
+}
+
 // open opens a data folder.
 func (c *console) open(ctx context.Context, dir string, look bool) (p *programme.Programme, closer io.Closer, err error) {
 	err = c.again(func(ask func() ([]byte, error)) error {
-		p, closer, err = c.app.Open(ctx, Folder{Dir: dir, Passphrase: ask}, look, c.log())
+		p, closer, err = c.app.Open(ctx, c.folder(dir, ask), look, c.log())
 		return err
 	})
 	return p, closer, err
@@ -179,7 +190,7 @@ func (c *console) setPassphrase(ctx context.Context, file string) error {
 	}
 	var old []byte
 	return c.again(func(ask func() ([]byte, error)) error {
-		p, closer, err := c.app.Open(ctx, Folder{Dir: dir, Passphrase: func() (_ []byte, err error) { old, err = ask(); return old, err }}, false, c.log())
+		p, closer, err := c.app.Open(ctx, c.folder(dir, func() (_ []byte, err error) { old, err = ask(); return old, err }), false, c.log())
 		if err != nil {
 			return err
 		}
@@ -310,7 +321,7 @@ func (c *console) restore(ctx context.Context, file string) error {
 		return err
 	}
 	return c.again(func(ask func() ([]byte, error)) (err error) {
-		p, m, closer, err := c.app.Restore(ctx, Folder{Dir: dir, Passphrase: ask}, file, c.log())
+		p, m, closer, err := c.app.Restore(ctx, c.folder(dir, ask), file, c.log())
 		if err != nil {
 			return err
 		}

@@ -66,7 +66,7 @@ tablets on the local network can, over an encrypted connection with a certificat
 				at.Addr = "0.0.0.0:8420"
 			}
 			return c.again(func(ask func() ([]byte, error)) error {
-				return c.app.Serve(cmd.Context(), Folder{Dir: dir, Passphrase: ask}, at, Version(), c.log(), func(url, print string, locked bool) {
+				return c.app.Serve(cmd.Context(), c.folder(dir, ask), at, Version(), c.log(), func(url, print string, locked bool) {
 					c.ready(url, print)
 					if locked {
 						fmt.Fprintln(c.out, "The record is locked: open the address on this laptop and type the passphrase there.")

@@ -6,11 +6,13 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
 	"fairstick/internal/civil"
 	"fairstick/internal/event"
+	"fairstick/internal/followup"
 	"fairstick/internal/people"
 	"fairstick/internal/programme"
 	"fairstick/internal/store"
@@ -111,6 +113,47 @@ func TestSeason(t *testing.T) {
 	}
 }
 
+// listedAsFollowed checks that the list of calls, which reads little of each event, says of everybody on it what is said where the whole
+// event is read.
+func listedAsFollowed(t *testing.T, p *programme.Programme) {
+	t.Helper()
+	all, err := p.FollowUps(t.Context(), programme.FollowUpScope{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	calls, err := p.Calls(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	type said struct {
+		Name, Day, Zone, Status string
+		Due                     time.Time
+		Urgent                  bool
+		Task                    followup.Task
+		Case                    followup.Case
+	}
+	say := func(f programme.FollowUp) said {
+		zone := f.Event.Zone()
+		return said{f.Event.Plan.Name, f.Event.Plan.Date.String(), zone.String(), string(f.Status), f.Due, f.Urgent, *f.Task, f.Case}
+	}
+	want := map[string]said{}
+	for _, f := range all {
+		if f.May && f.Task != nil {
+			want[f.Visit.ID] = say(f)
+		}
+	}
+	got := map[string]said{}
+	for _, f := range append(calls.Open, calls.Later...) {
+		got[f.Visit.ID] = say(f)
+	}
+	if len(got) == 0 || calls.Rested != 0 {
+		t.Fatalf("%d are called, %d rest", len(got), calls.Rested)
+	}
+	if d := cmp.Diff(want, got, cmp.Comparer(func(a, b *time.Location) bool { return a.String() == b.String() })); d != "" {
+		t.Error(d)
+	}
+}
+
 // What reports keep of closed events is what they would count, follows what is written down afterwards, and is found out when it is
 // not what the record says.
 func TestSeasonKeepsItsCounts(t *testing.T) {
@@ -120,6 +163,7 @@ func TestSeasonKeepsItsCounts(t *testing.T) {
 	if _, err := MakeSeason(ctx, p, clock); err != nil {
 		t.Fatal(err)
 	}
+	listedAsFollowed(t, p)
 	clock.Set(Begins().AddDate(1, 0, 0))
 	ask := programme.FiguresAsk{Span: programme.Span{From: civil.MustParse("2026-01-01"), To: civil.MustParse("2026-12-31")}}
 	figures := func() (text string, tried int) {
@@ -202,6 +246,29 @@ func TestSeasonKeepsItsCounts(t *testing.T) {
 		t.Errorf("counted anew\n%s\nwant\n%s", again, after)
 	}
 	rested(len(waits) - 1)
+	if err := st.Rebuild(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if err := p.CountAhead(ctx); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"figures", "rested"} {
+		held := 0
+		err := st.Read(ctx, func(v *store.View) error {
+			return v.Groups(name, event.Kind, "", "~", func(g store.Group) error {
+				if g.Holds {
+					held++
+				}
+				return nil
+			})
+		})
+		if err != nil || held < 3 {
+			t.Errorf("%s of %d events are kept after counting ahead, %v", name, held, err)
+		}
+	}
+	if again, _ := figures(); again != after {
+		t.Errorf("counted ahead\n%s\nwant\n%s", again, after)
+	}
 	for _, name := range []string{"figures", "rested"} {
 		var kept []store.Counted
 		err := st.Read(ctx, func(v *store.View) error {

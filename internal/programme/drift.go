@@ -3,6 +3,7 @@ package programme
 import (
 	"context"
 	"sort"
+	"strings"
 	"sync"
 
 	"fairstick/internal/control"
@@ -22,8 +23,12 @@ type watching struct {
 // watchKey is what the limits depend on.
 type watchKey struct {
 	tests, meters int
-	closed        int // events that the baseline was learned from
+	closed        string // ids of the events that the baseline is learned from
 }
+
+// learnFrom is how many closed events the baseline is learned from, the latest ones: as many as a programme holds in a year or so. Crowds
+// change over the years, and the first page of a day must not read all of them.
+const learnFrom = 50
 
 // The plan may expect fewer people than a watch can be tuned for, or more.
 const (
@@ -66,7 +71,7 @@ func (p *Programme) watchLimits(ctx context.Context, d *Day) (control.Limits, er
 	if err != nil {
 		return control.Limits{}, err
 	}
-	key := watchKey{tests: min(max(d.Event.Plan.Expected, watchLeast), watchMost), meters: max(1, len(d.BroughtMeters())), closed: len(closed)}
+	key := watchKey{tests: min(max(d.Event.Plan.Expected, watchLeast), watchMost), meters: max(1, len(d.BroughtMeters())), closed: strings.Join(closed, " ")}
 	key.meters = min(key.meters, key.tests)
 	p.watches.Lock()
 	defer p.watches.Unlock()
@@ -91,19 +96,21 @@ func (p *Programme) watchLimits(ctx context.Context, d *Day) (control.Limits, er
 	return l, nil
 }
 
-// closedEvents names the programme's other events that are closed.
-func (p *Programme) closedEvents(ctx context.Context, but string) ([]string, error) {
-	events, err := List[*event.State](ctx, p, event.Kind)
-	var out []string
-	for _, e := range events {
-		if e.Phase == event.IsClosed && e.ID != but {
-			out = append(out, e.ID)
-		}
-	}
+// closedEvents names the programme's latest other events that are closed.
+func (p *Programme) closedEvents(ctx context.Context, but string) (out []string, err error) {
+	err = p.store.Read(ctx, func(v *store.View) error {
+		return v.Latest(event.Kind, func(id, line string) (bool, error) {
+			x, err := event.ReadTally(line)
+			if err == nil && x.Phase == event.IsClosed && id != but {
+				out = append(out, id)
+			}
+			return len(out) == learnFrom, err
+		})
+	})
 	return out, err
 }
 
-// baseline learns what the programme's participants usually show; ok is false while there is too little history.
+// baseline learns what the participants of events usually show; ok is false while there is too little history.
 func (p *Programme) baseline(ctx context.Context, events []string, proto protocol.Protocol) (b control.Baseline, ok bool, err error) {
 	var all [][]float64
 	for _, id := range events {

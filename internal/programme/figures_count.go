@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"fairstick/internal/about"
+	"fairstick/internal/civil"
 	"fairstick/internal/fact"
 	"fairstick/internal/store"
 	"fairstick/internal/visit"
@@ -290,6 +291,16 @@ func (p *Programme) keepCounts(ctx context.Context, name string, fresh []store.C
 	if err := p.store.KeepCounts(ctx, name, fresh); err != nil && !errors.Is(err, ctx.Err()) {
 		p.log.Warn("what was counted for a report was not kept", "count", name, "error", err)
 	}
+}
+
+// CountAhead counts all events as reports and the list of calls do, and keeps what came of those that are over, so that the first page
+// which asks does not wait for it.
+func (p *Programme) CountAhead(ctx context.Context) error {
+	if _, err := p.Calls(ctx); err != nil {
+		return err
+	}
+	_, err := p.Figures(ctx, FiguresAsk{Span: Span{From: civil.Date{Year: 1, Month: 1, Day: 1}, To: civil.Date{Year: 9999, Month: 12, Day: 30}}})
+	return err
 }
 
 // checkCounts counts every event again of which a count is kept, and names those that differ.

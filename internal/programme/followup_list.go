@@ -15,7 +15,7 @@ import (
 
 // FollowUp is one person who was advised to see someone, and how it stands with them. It holds no name and no number.
 type FollowUp struct {
-	Event  *event.State
+	Event  *event.State // in Calls with little more than its name and day
 	Visit  *visit.State
 	State  *followup.State  // nil while nobody has begun
 	Due    time.Time        // by when the person was to be seen
@@ -213,7 +213,7 @@ func (p *Programme) followUpState(ctx context.Context, visitID string) (out *fol
 }
 
 // Calls is the work of following up as of a moment, the most urgent first: what is late after a critical finding, then other
-// critical ones, then by when it is due.
+// critical ones, then by when it is due. Of the event of each there is no more than its name, day, zone and phase.
 type Calls struct {
 	Open         []FollowUp     // can be done now, or is late
 	Later        []FollowUp     // due on a later day or at a later hour

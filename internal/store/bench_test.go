@@ -121,7 +121,7 @@ func BenchmarkQuickCheck(b *testing.B) {
 	}
 	shut(b, s)
 	for b.Loop() {
-		if err := sound(s.o.Dir+"/"+dataFile, nil); err != nil {
+		if err := sound(context.Background(), s.o.Dir+"/"+dataFile, nil, func() {}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -56,7 +56,7 @@ func (s *Store) Rebuild(ctx context.Context) error {
 		tx.w.cached = 0
 		clear(tx.w.group)
 		tx.w.added = true // whatever was kept from the old rows is old
-		return tx.try(rebuild(tx.w.c, s.o.Catalogue))
+		return tx.try(rebuild(ctx, tx.w.c, s.o.Catalogue, func(int, int) {}))
 	})
 	s.states.clear()
 	return err

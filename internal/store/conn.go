@@ -252,6 +252,18 @@ func all[T any](c *conn, scan func(row) T, sql string, args ...any) ([]T, error)
 // until makes every statement from now on end when the context does.
 func (c *conn) until(ctx context.Context) { c.db.SetInterrupt(ctx) }
 
+// ticking is a context that counts how often it is asked whether it has ended: the engine does so all the time while it works.
+type ticking struct {
+	context.Context
+	tick func()
+}
+
+// Err implements context.Context.
+func (t ticking) Err() error {
+	t.tick()
+	return t.Context.Err()
+}
+
 // lastRow is the rowid of the row inserted last.
 func (c *conn) lastRow() int64 { return c.db.LastInsertRowID() }
 

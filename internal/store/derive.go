@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -163,8 +164,8 @@ func subjectsOf(c *conn, cat *fact.Catalogue) ([]fact.Ref, error) {
 	return known, err
 }
 
-// rebuild makes the derived tables again from the entries, inside the caller's transaction.
-func rebuild(c *conn, cat *fact.Catalogue) error {
+// rebuild makes the derived tables again from the entries, inside the caller's transaction. tell hears how many subjects are done.
+func rebuild(ctx context.Context, c *conn, cat *fact.Catalogue, tell func(done, of int)) error {
 	if err := c.script(derivedSQL); err != nil {
 		return err
 	}
@@ -172,7 +173,11 @@ func rebuild(c *conn, cat *fact.Catalogue) error {
 	if err != nil {
 		return err
 	}
-	for _, ref := range refs {
+	for i, ref := range refs {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		tell(i, len(refs))
 		h, err := refold(c, cat, ref)
 		if err != nil {
 			return err

@@ -143,7 +143,7 @@ func (o Options) writing() access {
 
 // Open opens a data folder. It refuses, with a fault of kind Unusable and without touching anything, a folder that is
 // missing, damaged, not ours, newer than this program, in use by another process, or without its keys. A store that is
-// only read takes no lock and may look on while another process writes.
+// only read takes no lock and may look on while another process writes. When the context ends first, nothing was changed.
 func Open(ctx context.Context, o Options) (*Store, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
@@ -162,7 +162,10 @@ func Open(ctx context.Context, o Options) (*Store, error) {
 			return nil, err
 		}
 	}
-	if err := s.open(k.data(o.Dir)); err != nil {
+	if err := s.open(ctx, k.data(o.Dir)); err != nil {
+		if ctx.Err() != nil {
+			err = unusable("opening-stopped", "Opening the record in "+o.Dir+" was stopped.", "Start it again when there is time for it.").Because(ctx.Err())
+		}
 		return nil, errors.Join(err, s.Close())
 	}
 	if !o.ReadOnly {
@@ -212,13 +215,13 @@ func (s *Store) takeLock() error {
 	return nil
 }
 
-func (s *Store) open(path string) error {
+func (s *Store) open(ctx context.Context, path string) error {
 	spoilt := unusable("record-damaged", "The record in "+s.o.Dir+" is damaged.", "Look at it with `fairstick check`, and restore your last backup.")
 	if !s.o.ReadOnly {
 		if err := wholeBlocks(path, s.keys.File); err != nil {
 			return unusable("folder-unusable", "The log of the record in "+s.o.Dir+" cannot be opened.", "Check that you may write in this folder.").Because(err)
 		}
-		if err := sound(path, s.keys.File); err != nil {
+		if err := sound(ctx, path, s.keys.File, s.o.looking(path)); err != nil {
 			return spoilt.Because(err)
 		}
 	}
@@ -264,7 +267,7 @@ func (s *Store) open(path string) error {
 		}
 		return spoilt.Because(err)
 	}
-	if err := w.refresh(); err != nil {
+	if err := w.refresh(ctx); err != nil {
 		_ = c.close() // err is what matters
 		return fmt.Errorf("store: making the tables again from the entries: %w", err)
 	}
@@ -378,8 +381,8 @@ func (s *Store) unreadable(err error) error {
 }
 
 // sound looks through the whole file for damage before anything is written to it. A file that was closed in order is read
-// without touching it; one that was not is read together with its log.
-func sound(path string, key []byte) error {
+// without touching it; one that was not is read together with its log. tick is called again and again meanwhile.
+func sound(ctx context.Context, path string, key []byte, tick func()) error {
 	how := untouched
 	if log, err := os.Stat(path + "-wal"); err == nil && log.Size() > 0 {
 		how = readOnly
@@ -389,7 +392,9 @@ func sound(path string, key []byte) error {
 		return err
 	}
 	defer func() { _ = c.close() }() // only read
+	c.until(ticking{ctx, tick})
 	said, err := all(c, func(r row) string { return r.text(0) }, `PRAGMA quick_check(1)`)
+	c.until(context.Background())
 	if err != nil {
 		return err
 	}

@@ -168,7 +168,7 @@ func countEntries(c *conn) (int, error) {
 
 // alike compares a copy with what it was copied from: whole, the same chains to the same ends, the same number of entries.
 func alike(c *conn, path string, key []byte) error {
-	if err := sound(path, key); err != nil {
+	if err := sound(context.Background(), path, key, func() {}); err != nil {
 		return err
 	}
 	other, err := dial(path, untouched, key)

@@ -44,6 +44,9 @@ type Options struct {
 	// asks it too: with an answer that is not empty the new record is encrypted.
 	Passphrase func() ([]byte, error)
 
+	// Slow is told in a sentence, about once a second, what Open is doing and how far it is, once that has taken a while; nil tells nobody.
+	Slow func(sentence string)
+
 	given *keys // opens with these keys instead of asking
 	alone bool  // share the file with no other connection, see access
 }
@@ -68,6 +71,7 @@ type Store struct {
 	states  *states
 	closing sync.Once
 	version atomic.Uint64
+	remade  bool // the tables were made again when it was opened
 
 	mu        sync.Mutex
 	listeners map[chan struct{}]bool
@@ -92,6 +96,9 @@ func (s *Store) Close() (err error) {
 	})
 	return err
 }
+
+// Remade reports whether the tables were made again from the entries when the store was opened, so that nothing is kept of any count.
+func (s *Store) Remade() bool { return s.remade }
 
 // Sealed reports whether the record is encrypted.
 func (s *Store) Sealed() bool { return len(s.keys.File) > 0 }

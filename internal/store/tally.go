@@ -3,6 +3,7 @@ package store
 import (
 	"cmp"
 	"context"
+	"errors"
 	"maps"
 	"slices"
 
@@ -72,6 +73,26 @@ func (v *View) Below(kind, parent string, do func(id, line string) error) error 
 		return errOver
 	}
 	return each(v.c, func(r row) error { return do(r.text(0), r.text(1)) }, `SELECT id, line FROM tally WHERE kind = ? AND parent = ? ORDER BY id`, kind, parent)
+}
+
+// Latest gives the lines of the subjects of a kind that have no parent, the last label first, until do has had enough. The states
+// themselves are not read.
+func (v *View) Latest(kind string, do func(id, line string) (enough bool, err error)) error {
+	if v.c == nil {
+		return errOver
+	}
+	done := errors.New("done")
+	err := each(v.c, func(r row) error {
+		enough, err := do(r.text(0), r.text(1))
+		if err == nil && enough {
+			err = done
+		}
+		return err
+	}, `SELECT e.id, t.line FROM subject e CROSS JOIN tally t ON t.kind = e.kind AND t.parent = '' AND t.id = e.id WHERE e.kind = ? ORDER BY e.label DESC, e.id DESC`, kind)
+	if errors.Is(err, done) {
+		return nil
+	}
+	return err
 }
 
 // Group is one subject that has no parent as reports count it, with what was kept of a count over it and all below it.

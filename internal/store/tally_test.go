@@ -148,3 +148,23 @@ func TestKeptCountsEndWithAChange(t *testing.T) {
 		t.Error(p)
 	}
 }
+
+// The latest groups come first, and no more of them than somebody wants.
+func TestLatest(t *testing.T) {
+	s := create(t)
+	write(t, s,
+		Draft{Subject: jarRef("a"), Body: named{"", "2031-05-04 a"}}, Draft{Subject: jarRef("b"), Body: named{"", "2032-06-01 b"}},
+		Draft{Subject: jarRef("c"), Body: named{"", "2031-06-01 c"}}, Draft{Subject: jarRef("inside"), Body: named{"b", "2033-01-01"}}, Draft{Subject: jarRef("c"), Body: added{4}})
+	for most, want := range map[int]string{1: "b=0", 2: "b=0 c=4", 9: "b=0 c=4 a=0"} {
+		var got []string
+		mustRead(t, s, func(v *View) error {
+			return v.Latest("jar", func(id, line string) (bool, error) {
+				got = append(got, id+"="+line)
+				return len(got) == most, nil
+			})
+		})
+		if strings.Join(got, " ") != want {
+			t.Errorf("the latest %d: %v, want %s", most, got, want)
+		}
+	}
+}

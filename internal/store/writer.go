@@ -79,8 +79,8 @@ func (w *writer) load() error {
 	return err
 }
 
-// refresh makes the derived tables again when another program made them.
-func (w *writer) refresh() error {
+// refresh makes the derived tables again when another program made them, and leaves them as they were when the context ends first.
+func (w *writer) refresh(ctx context.Context) error {
 	fits, err := derivedFits(w.c, w.s.o.Catalogue)
 	if err != nil {
 		return err
@@ -92,10 +92,11 @@ func (w *writer) refresh() error {
 	if err := w.c.script(`BEGIN IMMEDIATE`); err != nil {
 		return err
 	}
-	if err := rebuild(w.c, w.s.o.Catalogue); err != nil {
+	if err := rebuild(ctx, w.c, w.s.o.Catalogue, w.s.o.remaking()); err != nil {
 		w.rollback()
 		return err
 	}
+	w.s.remade = true
 	return w.c.script(`COMMIT`)
 }
 

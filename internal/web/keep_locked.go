@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,6 +26,9 @@ type LockedOptions struct {
 	// Unlock opens the record with a passphrase; afterwards other pages stand at this address.
 	Unlock func(ctx context.Context, passphrase []byte) error
 	Now    func() time.Time // nil means time.Now
+	// Doing says what an opening that takes long does just now; empty while there is nothing to say. nil says nothing.
+	Doing func() string
+	Look  func() <-chan time.Time // is ready when it is time to ask that again; nil means five times a second
 }
 
 // lockedView is the page of a record that is locked, or at work on itself.
@@ -43,6 +47,9 @@ type locked struct {
 	busy  bool
 	wrong int
 	until time.Time
+
+	slow   bool         // the page that asked has gone on without an answer
+	failed *fault.Fault // what came of such an opening
 }
 
 // A passphrase is long, so few tries are enough for somebody who knows it.
@@ -57,6 +64,12 @@ const (
 func NewLocked(o LockedOptions) http.Handler {
 	if o.Now == nil {
 		o.Now = time.Now
+	}
+	if o.Doing == nil {
+		o.Doing = func() string { return "" }
+	}
+	if o.Look == nil {
+		o.Look = func() <-chan time.Time { return time.After(200 * time.Millisecond) }
 	}
 	return &locked{opt: o, guard: http.NewCrossOriginProtection()}
 }
@@ -110,8 +123,8 @@ func (l *locked) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	if r.Method == http.MethodGet {
 		v.To = localPath(r.URL.RequestURI())
 	}
-	code := http.StatusServiceUnavailable
-	if v.Here && r.Method == http.MethodPost && r.URL.Path == "/unlock" {
+	code, opening := http.StatusServiceUnavailable, l.opening()
+	if v.Here && r.Method == http.MethodPost && r.URL.Path == "/unlock" && !opening {
 		r.Body = http.MaxBytesReader(w, r.Body, 8<<10)
 		err := l.guard.Check(r)
 		if err == nil {
@@ -121,20 +134,78 @@ func (l *locked) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			v.Fault = fault.New(fault.Denied, "foreign-form", "This form was sent from another site.", "It could have been made to deceive you.", "Load this page again and type the passphrase here.").Because(err)
 		} else {
 			v.To = localPath(r.PostFormValue("to"))
-			v.Fault = fault.Of(l.unlock(r.Context(), []byte(r.PostFormValue("passphrase"))))
+			v.Fault, opening = l.begin(r.Context(), []byte(r.PostFormValue("passphrase")))
 		}
-		if v.Fault == nil {
+		if v.Fault == nil && !opening {
 			http.Redirect(w, r, v.To, http.StatusSeeOther)
 			return
 		}
-		code = status(v.Fault)
+		if v.Fault != nil {
+			code = status(v.Fault)
+		}
 	}
-	v.Page = ui.Page{Title: "The record is locked", Lead: "Ask the lead to unlock the laptop. What you typed is kept on this device."}
-	if v.Here {
-		v.Page.Lead = "Type the passphrase of the record. Then everybody goes on where they were."
+	switch {
+	case opening:
+		v.Here = false
+		v.Page = ui.Page{Title: "The record is being opened", Lead: cmp.Or(l.opt.Doing(), "Fairstick opens the record.") + " This page comes back by itself; what you typed elsewhere is kept on your device."}
+		w.Header().Set("Refresh", "2; url="+v.To)
+	case v.Here:
+		if v.Fault == nil {
+			v.Fault = l.late()
+		}
+		v.Page = ui.Page{Title: "The record is locked", Lead: "Type the passphrase of the record. Then everybody goes on where they were."}
+	default:
+		v.Page = ui.Page{Title: "The record is locked", Lead: "Ask the lead to unlock the laptop. What you typed is kept on this device."}
 	}
 	w.Header().Set("Retry-After", "10")
 	sendLocked(w, r, l.opt.Log, code, v)
+}
+
+// opening reports whether the record is being opened, and that takes a while.
+func (l *locked) opening() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.slow
+}
+
+// late gives once what an opening that took a while ended with, when it failed.
+func (l *locked) late() *fault.Fault {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	f := l.failed
+	l.failed = nil
+	return f
+}
+
+// begin tries a passphrase; opening says that the record is at work on itself for longer than somebody waits for a page, and that the
+// answer comes by itself.
+func (l *locked) begin(ctx context.Context, passphrase []byte) (f *fault.Fault, opening bool) {
+	done := make(chan *fault.Fault, 1)
+	go func() {
+		f := fault.Of(l.unlock(context.WithoutCancel(ctx), passphrase))
+		l.mu.Lock()
+		defer l.mu.Unlock()
+		if l.slow {
+			l.slow, l.failed = false, f
+		}
+		done <- f
+	}()
+	for l.opt.Doing() == "" {
+		select {
+		case f := <-done:
+			return f, false
+		case <-l.opt.Look():
+		}
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	select {
+	case f := <-done: // just now
+		return f, false
+	default:
+		l.slow = true
+		return nil, true
+	}
 }
 
 func sendLocked(w http.ResponseWriter, r *http.Request, log *slog.Logger, status int, v lockedView) {

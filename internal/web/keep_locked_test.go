@@ -6,7 +6,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"runtime"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -108,5 +110,50 @@ func TestWrongPassphrasesAreSlowedDown(t *testing.T) {
 	now = now.Add(maxPassphraseWait)
 	if got := try("right"); got != http.StatusSeeOther {
 		t.Errorf("in the end: %d", got)
+	}
+}
+
+// An opening that takes long is told about on every device, and comes back by itself with what came of it.
+func TestALongOpeningIsToldAbout(t *testing.T) {
+	const doing = "It looks through the record: 4 seconds so far."
+	end, said := make(chan error), make(chan string, 1)
+	var now atomic.Value
+	now.Store("")
+	h := NewLocked(LockedOptions{
+		Log: slog.New(slog.DiscardHandler), Unlock: func(context.Context, []byte) error { return <-end },
+		Doing: func() string { return now.Load().(string) },
+		Look: func() <-chan time.Time { // asked while there is nothing to tell yet
+			now.Store(<-said)
+			return time.After(0)
+		},
+	})
+	said <- doing
+	w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"right"}, "to": {"/people"}})
+	if body := w.Body.String(); w.Code != http.StatusServiceUnavailable || w.Header().Get("Refresh") != "2; url=/people" || !strings.Contains(body, doing) || strings.Contains(body, "<form") {
+		t.Errorf("who typed it sees %d %v %s", w.Code, w.Header(), body)
+	}
+	for _, from := range []string{theLaptop, aPhone} {
+		if w := ask(h, from, http.MethodGet, "/desk", nil); w.Header().Get("Refresh") != "2; url=/desk" || !strings.Contains(w.Body.String(), doing) {
+			t.Errorf("%s sees %v %s", from, w.Header(), w.Body)
+		}
+	}
+	if w := ask(h, theLaptop, http.MethodPost, "/unlock", url.Values{"passphrase": {"another"}}); !strings.Contains(w.Body.String(), doing) {
+		t.Errorf("a second try meanwhile: %s", w.Body)
+	}
+	now.Store("")
+	end <- fault.New(fault.Unusable, "record-damaged", "The record is damaged.", "", "Restore your last backup.")
+	for {
+		w := ask(h, theLaptop, http.MethodGet, "/people", nil)
+		if strings.Contains(w.Body.String(), "being opened") {
+			runtime.Gosched()
+			continue
+		}
+		if body := w.Body.String(); !strings.Contains(body, "The record is damaged.") || !strings.Contains(body, "<form") || w.Header().Get("Refresh") != "" {
+			t.Errorf("in the end: %v %s", w.Header(), body)
+		}
+		break
+	}
+	if w := ask(h, theLaptop, http.MethodGet, "/people", nil); strings.Contains(w.Body.String(), "damaged") {
+		t.Error("it is said twice")
 	}
 }
