@@ -388,6 +388,30 @@ func TestErrorCodeWasAValueOfAPersonTurnedAway(t *testing.T) {
 	}
 }
 
+// The meter gave an error code, the person wanted no second stick, and the code turns out to have been a value: the same holds.
+func TestErrorCodeWasAValueOfAPersonWhoDeclined(t *testing.T) {
+	h := opened(t)
+	g := h.guest("1", demo.Guest{Ate: 4 * time.Hour})
+	_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: "E-3"})
+	h.must(err)
+	_, err = h.P.Decline(h.ctx, h.As(g.Desk), programme.Decline{Visit: g.ID, What: "fingerstick"})
+	h.must(err)
+	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.HasDeclined || n.Declined != 1 || n.Tested != 0 {
+		t.Fatalf("declined: %s, %+v", v.Phase(), n)
+	}
+	h.corrected(h.value(g, 0, "104"))
+	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.AtExplain || v.Finding() == nil || n.Declined != 0 || n.Tested != 1 {
+		t.Errorf("corrected: %s, %+v", v.Phase(), n)
+	}
+	if off := fmt.Sprint(h.uneven()); off != "[slips +1 explained +1]" { // the person is still to be told
+		t.Errorf("sums of people: %s", off)
+	}
+	h.corrected(programme.Correct{Event: h.Event, Kind: programme.CorrectStruck, Visit: g.ID, Fact: h.visit(g).Readings[0].ID})
+	if v := h.visit(g); v.Phase() != visit.HasDeclined {
+		t.Errorf("struck: %s", v.Phase())
+	}
+}
+
 func TestOutcomes(t *testing.T) {
 	h := opened(t)
 	g := h.guest("", demo.Guest{Ate: 4 * time.Hour})

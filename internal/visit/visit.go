@@ -323,9 +323,9 @@ func (s *State) Phase() Phase {
 	switch {
 	case s.Left != nil:
 		return Gone
-	case s.Declined != nil:
+	case s.Declined != nil && !s.Tested(): // whoever was tested, as a correction may show, is told the result
 		return HasDeclined
-	case s.Answers != nil && !s.Answers.Eligible && !s.Tested(): // whoever was tested is told the result
+	case s.Answers != nil && !s.Answers.Eligible && !s.Tested():
 		return NotEligible
 	case s.Finished:
 		return Done
