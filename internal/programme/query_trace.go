@@ -23,8 +23,8 @@ type LotTrace struct {
 }
 
 // TraceLot finds the events, meters, control runs and participants that a lot of strips touched. For a lot of control solution
-// those are the readings with the meters and strips whose controls were run with it on that day. It reads what mentions the lot
-// and nothing else, so it does not grow with the record.
+// those are the readings with the meters and strips whose controls were run with it on that day. Of the visits it reads those alone that
+// mention the lot; it reads every event, for what of the lot they brought and used.
 func (p *Programme) TraceLot(ctx context.Context, key string) (*LotTrace, error) {
 	ref, err := thingRef(key)
 	if err != nil {
