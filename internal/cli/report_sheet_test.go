@@ -87,7 +87,7 @@ func TestReportRetention(t *testing.T) {
 		return code, out + said
 	}
 	code, said := run()
-	for _, want := range []string{"Review of 10 Oct 2026", "These times are proposed.", "0 contacts can go, 0 must stay.", "Names and telephone numbers of participants", "None: no event is so long ago.", "29 CFR 1904.33"} {
+	for _, want := range []string{"Review of 10 Oct 2026", "These times are proposed.", "No contact is over its time.", "Names and telephone numbers of participants", "None: no event is so long ago.", "29 CFR 1904.33"} {
 		if code != 0 || !strings.Contains(said, want) {
 			t.Errorf("code %d, it does not say %q:\n%s", code, want, said)
 		}

@@ -49,6 +49,9 @@ func KeptState(x programme.ClassReview) string {
 
 // RetentionSays sums a review up.
 func RetentionSays(r *programme.RetentionReview) string {
+	if r.Erase+r.Held == 0 {
+		return "No contact is over its time."
+	}
 	return fmt.Sprintf("%s can go, %d must stay. For %d of those that can go somebody may still have to call.", plural(r.Erase, "contact", "contacts"), r.Held, r.Waiting)
 }
 

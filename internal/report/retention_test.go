@@ -18,7 +18,7 @@ func TestRetentionSheet(t *testing.T) {
 	rules := retention.New(retention.Ref.ID).(*retention.State)
 	r := &programme.RetentionReview{Rules: rules, Today: civil.Of(made)}
 	s := Retention(r, "Invented", made)
-	if s.Brief[0] != "These times are proposed. Nothing can be erased until the programme has adopted its own." || s.Brief[1] != "0 contacts can go, 0 must stay. For 0 of those that can go somebody may still have to call." || len(s.Parts[1].Rows) != 0 {
+	if s.Brief[0] != "These times are proposed. Nothing can be erased until the programme has adopted its own." || s.Brief[1] != "No contact is over its time." || len(s.Parts[1].Rows) != 0 {
 		t.Errorf("%+v", s)
 	}
 	rules.Adopted, rules.At = &retention.RulesAdopted{First: retention.Signature{Name: "Lea Lead"}, Second: retention.Signature{Name: "Sue Supervisor"}}, made
