@@ -33,6 +33,7 @@ func (p *page) lookIn(state string, schemes ...string) {
 	p.t.Helper()
 	const run = `(document.getAnimations().forEach(a => { if (a.effect.getComputedTiming().endTime !== Infinity) a.finish() }), axe).run(document, {resultTypes: ["violations"], selectors: false, runOnly: %s}).then(r => r.violations.map(v => ({
 		ID: v.id, Impact: v.impact, Help: v.help, Where: v.nodes.slice(0, 3).map(n => n.html.slice(0, 160) + " " + (n.any[0] || n.all[0] || n.none[0] || {message: ""}).message)})))`
+	defer p.media("prefers-color-scheme", "light") // pictures are taken in light
 	for _, scheme := range schemes {
 		p.media("prefers-color-scheme", scheme)
 		var found []finding
