@@ -80,8 +80,8 @@ var formEnglish = FormLabels{
 	YourReading: "Your reading", TakenAt: "Taken at", LastAte: "Last ate at", Circle: "Your result is the row that is ticked. The other side says what to do.", BackTitle: "What to do",
 	YourResult: "What it means", AskUs: "Questions? Call", TestedBy: "Tested by", Where: "Where you can go", UrgentWhere: "Care on the same day",
 
-	About: "About you, if you want", AboutHow: "You need not answer. Tick what you want to tell us. It shows us whom we reach. It changes nothing about your test or your result.",
-	AboutSkip: "I skip all of these", AboutNeedNot: "You need not answer.",
+	About: "About you, if you want", AboutHow: "You do not have to answer. Tick what you want to tell us. It shows us who we reach. It changes nothing about your test or your result.",
+	AboutSkip: "I skip all of these", AboutNeedNot: "You do not have to answer.",
 
 	Strip: "Contact: cut off here and keep apart from the results", StripHow: "Only if you want us to be able to reach you. Without it we keep no name.",
 	MayContact: "We may keep my name", MayCall: "You may call about my result", Name: "Name", Phone: "Telephone", BestTime: "Best time to call",

@@ -294,11 +294,11 @@ func TestFormAbout(t *testing.T) {
 	for lang, want := range map[string]struct{ block, end []string }{
 		"en": {
 			[]string{
-				"About you, if you want", "You need not answer.", "I skip all of these", "Which of these describe you?", "Choose all that fit.", "American Indian or Alaska Native", "Something else",
+				"About you, if you want", "You do not have to answer.", "I skip all of these", "Which of these describe you?", "Choose all that fit.", "American Indian or Alaska Native", "Something else",
 				"What is your sex?", "What are the first 3 numbers of your ZIP code?", "Only these 3. We do not keep the rest.", "Do you have health insurance?", "I am not sure", "Is this your first blood sugar test?",
 				"More readings", "Notes",
 			},
-			[]string{"Was this easy to understand?", "You need not answer.", "In part"},
+			[]string{"Was this easy to understand?", "You do not have to answer.", "In part"},
 		},
 		"es": {
 			[]string{

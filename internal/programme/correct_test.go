@@ -363,52 +363,43 @@ func TestAnswersAfterTheTest(t *testing.T) {
 	}
 }
 
-// The meter gave an error code, the answers then turned the person away, and the code turns out to have been a value: the person was
-// tested, is told the result, and counts once. A rare order of acts in TestAnyOrderKeepsTheSums found it.
-func TestErrorCodeWasAValueOfAPersonTurnedAway(t *testing.T) {
-	h := opened(t)
-	g := h.guest("1", demo.Guest{Ate: 4 * time.Hour})
-	_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: "E-3"})
-	h.must(err)
-	g.Answers = map[string]string{"known-diabetes": "yes"}
-	h.must(h.Register(h.ctx, g))
-	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.NotEligible || n.NotEligible != 1 || n.Tested != 0 {
-		t.Fatalf("turned away: %s, %+v", v.Phase(), n)
-	}
-	h.corrected(h.value(g, 0, "104"))
-	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.AtExplain || v.Finding() == nil || n.NotEligible != 0 || n.Tested != 1 {
-		t.Errorf("corrected: %s, %+v", v.Phase(), n)
-	}
-	if off := fmt.Sprint(h.uneven()); off != "[slips +1 explained +1]" { // the person is still to be told
-		t.Errorf("sums of people: %s", off)
-	}
-	h.corrected(programme.Correct{Event: h.Event, Kind: programme.CorrectStruck, Visit: g.ID, Fact: h.visit(g).Readings[0].ID})
-	if v := h.visit(g); v.Phase() != visit.NotEligible {
-		t.Errorf("struck: %s", v.Phase())
-	}
-}
-
-// The meter gave an error code, the person wanted no second stick, and the code turns out to have been a value: the same holds.
-func TestErrorCodeWasAValueOfAPersonWhoDeclined(t *testing.T) {
-	h := opened(t)
-	g := h.guest("1", demo.Guest{Ate: 4 * time.Hour})
-	_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: "E-3"})
-	h.must(err)
-	_, err = h.P.Decline(h.ctx, h.As(g.Desk), programme.Decline{Visit: g.ID, What: "fingerstick"})
-	h.must(err)
-	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.HasDeclined || n.Declined != 1 || n.Tested != 0 {
-		t.Fatalf("declined: %s, %+v", v.Phase(), n)
-	}
-	h.corrected(h.value(g, 0, "104"))
-	if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.AtExplain || v.Finding() == nil || n.Declined != 0 || n.Tested != 1 {
-		t.Errorf("corrected: %s, %+v", v.Phase(), n)
-	}
-	if off := fmt.Sprint(h.uneven()); off != "[slips +1 explained +1]" { // the person is still to be told
-		t.Errorf("sums of people: %s", off)
-	}
-	h.corrected(programme.Correct{Event: h.Event, Kind: programme.CorrectStruck, Visit: g.ID, Fact: h.visit(g).Readings[0].ID})
-	if v := h.visit(g); v.Phase() != visit.HasDeclined {
-		t.Errorf("struck: %s", v.Phase())
+// The meter gave an error code, the visit then ended without a test, and the code turns out to have been a value: the person was tested,
+// is told the result, and counts once. A rare order of acts in TestAnyOrderKeepsTheSums found it.
+func TestErrorCodeWasAValueAfterTheEnd(t *testing.T) {
+	for end, c := range map[visit.Phase]struct {
+		act   func(*hall, *demo.Guest) error
+		count func(programme.Outcomes) int
+	}{
+		visit.NotEligible: {func(h *hall, g *demo.Guest) error {
+			g.Answers = map[string]string{"known-diabetes": "yes"}
+			return h.Register(h.ctx, g)
+		}, func(n programme.Outcomes) int { return n.NotEligible }},
+		visit.HasDeclined: {func(h *hall, g *demo.Guest) error {
+			_, err := h.P.Decline(h.ctx, h.As(g.Desk), programme.Decline{Visit: g.ID, What: "fingerstick"})
+			return err
+		}, func(n programme.Outcomes) int { return n.Declined }},
+	} {
+		t.Run(string(end), func(t *testing.T) {
+			h := opened(t)
+			g := h.guest("1", demo.Guest{Ate: 4 * time.Hour})
+			_, err := h.Read(h.ctx, g, "1", demo.Shot{Reading: "E-3"})
+			h.must(err)
+			h.must(c.act(h, g))
+			if v, n := h.visit(g), h.day().Counts(); v.Phase() != end || c.count(n) != 1 || n.Tested != 0 {
+				t.Fatalf("ended: %s, %+v", v.Phase(), n)
+			}
+			h.corrected(h.value(g, 0, "104"))
+			if v, n := h.visit(g), h.day().Counts(); v.Phase() != visit.AtExplain || v.Finding() == nil || c.count(n) != 0 || n.Tested != 1 {
+				t.Errorf("corrected: %s, %+v", v.Phase(), n)
+			}
+			if off := fmt.Sprint(h.uneven()); off != "[slips +1 explained +1]" { // the person is still to be told
+				t.Errorf("sums of people: %s", off)
+			}
+			h.corrected(programme.Correct{Event: h.Event, Kind: programme.CorrectStruck, Visit: g.ID, Fact: h.visit(g).Readings[0].ID})
+			if v := h.visit(g); v.Phase() != end {
+				t.Errorf("struck: %s", v.Phase())
+			}
+		})
 	}
 }
 

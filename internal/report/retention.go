@@ -11,7 +11,7 @@ import (
 
 // RetentionWords are what a kind of record is called, and what happens when its time is over.
 var RetentionWords = map[retention.Class][2]string{
-	retention.Contacts:   {"Names and telephone numbers of participants", "erased here, by destroying their keys"},
+	retention.Contacts:   {"Names and telephone numbers of participants", "erased by destroying their keys"},
 	retention.Results:    {"Readings, answers and consent, by ticket", "stay in the record without a name; destroy the paper"},
 	retention.Quality:    {"Controls, lots, meters, comparisons", "stay in the record; destroy the paper"},
 	retention.Training:   {"Verifications and training of the staff", "stay in the record; destroy the paper"},

@@ -51,7 +51,7 @@ func TestRetentionSheet(t *testing.T) {
 	for _, want := range []string{
 		"Adopted on 21 Jun 2027, signed by Lea Lead and Sue Supervisor.\n",
 		"2 contacts can go, 1 must stay. For 1 of those that can go somebody may still have to call.\n",
-		"Names and telephone numbers of participants | 1 year | 3 of 3 people over their time | 3 | 3 | erased here, by destroying their keys | own proposal",
+		"Names and telephone numbers of participants | 1 year | 3 of 3 people over their time | 3 | 3 | erased by destroying their keys | own proposal",
 		"Sharps injury log | 5 years after the end of the year | 1 incident, none over; the oldest until 31 Dec 2031 | 1 | 0 |",
 		"Verifications and training of the staff | 3 years | none yet | 0 | 0 |",
 		"Test Fair | 20 Jun 2026 | 20 Jun 2027 | 2 | 1: an open look-back touches them | \n",

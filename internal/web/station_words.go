@@ -58,7 +58,7 @@ var speechEnglish = speech{
 	Fasting: "fasting", NotFasting: "not fasting",
 	Washed: "yes, with soap and water", Wiped: "no: wiped, and the second drop was used",
 	CallGiven: "Yes", CallRefused: "No",
-	AboutAsk: "Would you tell us a little about yourself?", AboutWhy: "You choose what to answer. It shows us whom we reach. It changes nothing about your test or your result.", AboutPass: "Skip all of these",
+	AboutAsk: "Would you tell us a little about yourself?", AboutWhy: "You choose what to answer. It shows us who we reach. It changes nothing about your test or your result.", AboutPass: "Skip all of these",
 	AgreeAsk: "Will you go there?", Agrees: "Yes, I will", AgreesNot: "No, or not sure",
 	Again: "taken again", AgainWashed: "taken again after washing", NoValue: "the meter showed an error, no value", Recheck: "after sugar, to see that it helps",
 	By: "by %s", Before: "%s before the test", NotSaid: "not known",
